@@ -1,0 +1,250 @@
+//! What can go wrong, in words for people: what, with which file, and what to do.
+
+use std::io;
+use std::path::{Path, PathBuf};
+
+/// Result with plumbrise's own [`Error`].
+pub type Result<T, E = Error> = std::result::Result<T, E>;
+
+/// Everything the library refuses or fails at. `Display` is one line without
+/// a full stop; [`Error::hint`] is the remedy; [`Error::exit_status`] the
+/// process status the command line gives it.
+#[derive(Debug, thiserror::Error)]
+#[non_exhaustive]
+pub enum Error {
+    /// The named path does not exist.
+    #[error("there is no file '{}'", .0.display())]
+    Missing(PathBuf),
+    /// A clip was asked for and a folder was given.
+    #[error("'{}' is a folder, not a video clip", .0.display())]
+    IsFolder(PathBuf),
+    /// The operating system refuses to let us read.
+    #[error("not allowed to read '{}'", .0.display())]
+    NoPermission(PathBuf),
+    /// Zero bytes.
+    #[error("'{}' is empty (0 bytes)", .0.display())]
+    EmptyFile(PathBuf),
+    /// FFmpeg cannot make a video of it.
+    #[error("'{}' cannot be read as video ({why})", path.display())]
+    NotVideo {
+        /// The clip.
+        path: PathBuf,
+        /// FFmpeg's reason, or ours.
+        why: String,
+    },
+    /// A photograph or drawing.
+    #[error("'{}' is a still picture, not a video clip", .0.display())]
+    StillPicture(PathBuf),
+    /// Sound, but no pictures.
+    #[error("'{}' holds sound only, no video", .0.display())]
+    AudioOnly(PathBuf),
+    /// The file name is not valid Unicode, which FFmpeg's interface needs.
+    #[error("the name of '{}' is not valid Unicode", .0.display())]
+    NameNotUnicode(PathBuf),
+
+    /// Too short to hold a movement.
+    #[error("'{}' holds only {frames} frame(s): nothing to assess", path.display())]
+    TooShort {
+        /// The clip.
+        path: PathBuf,
+        /// Frames that could be decoded.
+        frames: usize,
+    },
+    /// The detector saw nobody in the whole clip.
+    #[error("nobody was found in '{}'", .0.display())]
+    Nobody(PathBuf),
+    /// A person, but too little of the clip with a usable pose.
+    #[error(
+        "the person in '{}' could be followed in only {tracked} of {frames} frames",
+        path.display()
+    )]
+    TrackingPoor {
+        /// The clip.
+        path: PathBuf,
+        /// Frames with a pose.
+        tracked: usize,
+        /// Frames in all.
+        frames: usize,
+    },
+    /// A person who does no rep that can be judged.
+    #[error("no rise from a chair was found in '{}': {why}", path.display())]
+    NoRep {
+        /// The clip or session.
+        path: PathBuf,
+        /// What was seen instead.
+        why: String,
+    },
+
+    /// The results folder is there already.
+    #[error("the results folder '{}' exists already", .0.display())]
+    OutputExists(PathBuf),
+    /// Cannot write (read-only, full, not allowed).
+    #[error("cannot write '{}' ({source})", path.display())]
+    CannotWrite {
+        /// What was to be written.
+        path: PathBuf,
+        /// The system's reason.
+        source: io::Error,
+    },
+    /// Cannot read a file that is there.
+    #[error("cannot read '{}' ({source})", path.display())]
+    CannotRead {
+        /// What was to be read.
+        path: PathBuf,
+        /// The system's reason.
+        source: io::Error,
+    },
+
+    /// The ONNX Runtime library was not found.
+    #[error("the ONNX Runtime library was not found")]
+    RuntimeMissing {
+        /// Places that were looked at.
+        looked_at: Vec<PathBuf>,
+    },
+    /// The ONNX Runtime library was found, but does not work.
+    #[error("the ONNX Runtime library '{}' cannot be used ({why})", path.display())]
+    RuntimeUnusable {
+        /// The library.
+        path: PathBuf,
+        /// The loader's reason.
+        why: String,
+    },
+    /// The folder with the pose network was not found.
+    #[error("the pose network (models/manifest.toml) was not found")]
+    ModelsMissing {
+        /// Places that were looked at.
+        looked_at: Vec<PathBuf>,
+    },
+    /// A model file is not the one the manifest names.
+    #[error("the pose network file '{}' is not the expected one ({why})", path.display())]
+    ModelDiffers {
+        /// The model file.
+        path: PathBuf,
+        /// What differs.
+        why: String,
+    },
+    /// The network failed at run time.
+    #[error("the pose network failed ({0})")]
+    Network(String),
+
+    /// A setting outside what it can be.
+    #[error("{name} {value} is outside {allowed}")]
+    Setting {
+        /// Name of the setting, as the user typed it.
+        name: &'static str,
+        /// Its value.
+        value: String,
+        /// What is allowed.
+        allowed: &'static str,
+    },
+    /// A criteria file that cannot be understood.
+    #[error("the criteria file '{}' cannot be used: {why}", path.display())]
+    Criteria {
+        /// The file.
+        path: PathBuf,
+        /// Line, column and reason.
+        why: String,
+    },
+    /// A measure nobody knows.
+    #[error("there is no measure called '{0}'")]
+    UnknownMeasure(String),
+    /// A session folder that cannot be understood.
+    #[error("'{}' is not a session folder that can be read: {why}", path.display())]
+    Session {
+        /// The folder.
+        path: PathBuf,
+        /// What is wrong.
+        why: String,
+    },
+
+    /// The user stopped the run.
+    #[error("interrupted; nothing was written")]
+    Interrupted,
+}
+
+impl Error {
+    /// What the user can do about it, as one sentence without a full stop.
+    pub fn hint(&self) -> Option<String> {
+        use Error::*;
+        let text = match self {
+            Missing(path) if path.to_string_lossy().starts_with('-') => {
+                "a name that begins with a dash goes after '--', or is written './-name'".into()
+            }
+            Missing(_) => "check the spelling, and the folder you are in".into(),
+            IsFolder(_) => "name the clip inside it".into(),
+            NoPermission(_) => "change the file's permissions, or copy it to a folder of yours".into(),
+            EmptyFile(_) => "copy it from the phone again; the transfer may have stopped early".into(),
+            NotVideo { .. } => "play it on this computer; if it does not play, copy it from the phone \
+                again or export it as MP4"
+                .into(),
+            StillPicture(_) => "film the whole set and give the film".into(),
+            AudioOnly(_) => "give the film, not the sound recording".into(),
+            NameNotUnicode(_) => "rename the file".into(),
+            TooShort { .. } => "film from before the first rise until after the last, at 30 or 60 \
+                frames per second"
+                .into(),
+            Nobody(_) => "film from the front at knee height, 2 to 4 m away, with the whole body \
+                and the feet in view and light on the person"
+                .into(),
+            TrackingPoor { .. } => "film again with the whole body in view, in better light, with \
+                nobody in between"
+                .into(),
+            NoRep { .. } => "film from sitting to sitting: start seated, rise, sit down again".into(),
+            OutputExists(_) => "use --force to replace it, or --out for another place".into(),
+            CannotWrite { .. } => "choose a writable place with --out, or free some space".into(),
+            CannotRead { .. } => "check the disk and the permissions".into(),
+            RuntimeMissing { looked_at } => format!(
+                "run 'scripts/prepare.sh' of the project once, or name the library with \
+                 --onnxruntime FILE; looked at {}",
+                list(looked_at)
+            ),
+            RuntimeUnusable { .. } => "plumbrise needs ONNX Runtime 1.24 or newer; run \
+                'scripts/prepare.sh' of the project once"
+                .into(),
+            ModelsMissing { looked_at } => {
+                format!("keep the folder 'models' beside the program or name it with --models DIR; \
+                     looked at {}", list(looked_at))
+            }
+            ModelDiffers { .. } => "restore the folder 'models' from the project".into(),
+            Network(_) => "please report it, with the clip's kind and size".into(),
+            Setting { .. } => return None,
+            Criteria { .. } => "'plumbrise criteria' prints a file that works".into(),
+            UnknownMeasure(_) => "'plumbrise explain' lists the measures".into(),
+            Session { .. } => "give the folder that 'plumbrise assess' made, or assess the clip again".into(),
+            Interrupted => return None,
+        };
+        Some(text)
+    }
+
+    /// The process exit status: 1 anything else, 2 wrong usage, 3 not readable
+    /// as video, 4 readable but nothing could be assessed, 130 interrupted.
+    pub fn exit_status(&self) -> u8 {
+        use Error::*;
+        match self {
+            Setting { .. } | Criteria { .. } | UnknownMeasure(_) => 2,
+            Missing(_) | IsFolder(_) | NoPermission(_) | EmptyFile(_) | NotVideo { .. }
+            | StillPicture(_) | AudioOnly(_) | NameNotUnicode(_) => 3,
+            TooShort { .. } | Nobody(_) | TrackingPoor { .. } | NoRep { .. } => 4,
+            Interrupted => 130,
+            _ => 1,
+        }
+    }
+
+    /// Turns the system's refusal to read `path` into the clearest error.
+    pub(crate) fn reading(path: &Path, source: io::Error) -> Self {
+        match source.kind() {
+            io::ErrorKind::NotFound => Error::Missing(path.into()),
+            io::ErrorKind::PermissionDenied => Error::NoPermission(path.into()),
+            _ => Error::CannotRead { path: path.into(), source },
+        }
+    }
+
+    pub(crate) fn writing(path: &Path, source: io::Error) -> Self {
+        Error::CannotWrite { path: path.into(), source }
+    }
+}
+
+fn list(paths: &[PathBuf]) -> String {
+    let names: Vec<_> = paths.iter().map(|p| p.display().to_string()).collect();
+    if names.is_empty() { "no place".into() } else { names.join(", ") }
+}

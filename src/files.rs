@@ -1,0 +1,181 @@
+//! The only user of `std::fs`: reading with clear errors, checksums, and a
+//! folder of results that appears whole or not at all.
+
+use std::fs;
+use std::io::{self, Read, Write};
+use std::path::{Path, PathBuf};
+
+use sha2::{Digest, Sha256};
+
+use crate::error::{Error, Result};
+
+/// Reads a whole text file.
+pub fn read_text(path: &Path) -> Result<String> {
+    fs::read_to_string(path).map_err(|e| Error::reading(path, e))
+}
+
+/// Opens a file for reading.
+pub fn open(path: &Path) -> Result<fs::File> {
+    fs::File::open(path).map_err(|e| Error::reading(path, e))
+}
+
+/// True if something of that name is there.
+pub fn exists(path: &Path) -> bool {
+    fs::symlink_metadata(path).is_ok()
+}
+
+/// SHA-256 of a file as 64 lower-case hex digits, read in pieces.
+pub fn sha256(path: &Path) -> Result<String> {
+    let mut file = open(path)?;
+    let mut hash = Sha256::new();
+    let mut piece = vec![0u8; 1 << 16];
+    loop {
+        match file.read(&mut piece).map_err(|e| Error::reading(path, e))? {
+            0 => return Ok(hash.finalize().iter().map(|b| format!("{b:02x}")).collect()),
+            n => hash.update(&piece[..n]),
+        }
+    }
+}
+
+/// Refuses what cannot be a clip before anything else looks at it: missing,
+/// a folder, unreadable, empty.
+pub fn check_readable_file(path: &Path) -> Result<()> {
+    let meta = fs::metadata(path).map_err(|e| Error::reading(path, e))?;
+    if meta.is_dir() {
+        return Err(Error::IsFolder(path.into()));
+    }
+    open(path)?;
+    if meta.len() == 0 {
+        return Err(Error::EmptyFile(path.into()));
+    }
+    Ok(())
+}
+
+/// A results folder under construction. Files go into a hidden folder beside
+/// the destination; [`FolderWriter::publish`] renames it into place. Dropped
+/// without publishing (an error, Ctrl-C), it leaves nothing.
+#[derive(Debug)]
+pub struct FolderWriter {
+    building: tempfile::TempDir,
+    destination: PathBuf,
+    replace: bool,
+}
+
+impl FolderWriter {
+    /// Prepares to build `destination`, refusing one that exists unless
+    /// `replace`. Fails at once where the place is not writable, so that a
+    /// long run is not lost at its end.
+    pub fn new(destination: &Path, replace: bool) -> Result<Self> {
+        if exists(destination) && !replace {
+            return Err(Error::OutputExists(destination.into()));
+        }
+        let parent = match destination.parent() {
+            Some(p) if !p.as_os_str().is_empty() => p,
+            _ => Path::new("."),
+        };
+        if !parent.is_dir() {
+            let why = io::Error::new(io::ErrorKind::NotFound, "its parent folder does not exist");
+            return Err(Error::writing(destination, why));
+        }
+        let building = tempfile::Builder::new()
+            .prefix(".plumbrise-unfinished-")
+            .tempdir_in(parent)
+            .map_err(|e| Error::writing(destination, e))?;
+        Ok(Self { building, destination: destination.into(), replace })
+    }
+
+    /// Writes one file of the folder, through `fill`.
+    pub fn write<F>(&self, name: &str, fill: F) -> Result<()>
+    where
+        F: FnOnce(&mut dyn Write) -> io::Result<()>,
+    {
+        let shown = self.destination.join(name);
+        let write = || -> io::Result<()> {
+            let mut file = io::BufWriter::new(fs::File::create(self.building.path().join(name))?);
+            fill(&mut file)?;
+            file.into_inner().map_err(io::IntoInnerError::into_error)?.sync_all()
+        };
+        write().map_err(|e| Error::writing(&shown, e))
+    }
+
+    /// Moves the finished folder into place.
+    pub fn publish(self) -> Result<()> {
+        let Self { building, destination, replace } = self;
+        let fail = |e| Error::writing(&destination, e);
+        make_readable_by_default(building.path()).map_err(fail)?;
+        let mut retired = None;
+        if exists(&destination) {
+            if !replace {
+                return Err(Error::OutputExists(destination));
+            }
+            // The old folder steps aside first, so that a failure can put it back.
+            let aside = building.path().with_extension("replaced");
+            fs::rename(&destination, &aside).map_err(fail)?;
+            retired = Some(aside);
+        }
+        if let Err(e) = fs::rename(building.path(), &destination) {
+            if let Some(aside) = &retired {
+                fs::rename(aside, &destination).map_err(fail)?;
+            }
+            return Err(fail(e));
+        }
+        // Renamed away: there is nothing left for the temporary folder to remove.
+        let _ = building.keep();
+        match retired {
+            Some(aside) if aside.is_dir() => fs::remove_dir_all(&aside).map_err(fail),
+            Some(aside) => fs::remove_file(&aside).map_err(fail),
+            None => Ok(()),
+        }
+    }
+}
+
+/// Temporary folders are private (0700); results get the user's usual mode,
+/// taken from a folder the system makes.
+fn make_readable_by_default(folder: &Path) -> io::Result<()> {
+    let probe = folder.join(".mode");
+    fs::create_dir(&probe)?;
+    let usual = fs::metadata(&probe)?.permissions();
+    fs::remove_dir(&probe)?;
+    fs::set_permissions(folder, usual)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn sha256_of_abc_is_the_published_digest() {
+        // FIPS 180-4, example «abc».
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("abc");
+        fs::write(&path, "abc").unwrap();
+        assert_eq!(
+            sha256(&path).unwrap(),
+            "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
+        );
+    }
+
+    #[test]
+    fn an_unpublished_folder_leaves_nothing() {
+        let dir = tempfile::tempdir().unwrap();
+        let out = dir.path().join("result");
+        let writer = FolderWriter::new(&out, false).unwrap();
+        writer.write("a.txt", |w| w.write_all(b"a")).unwrap();
+        drop(writer);
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 0);
+    }
+
+    #[test]
+    fn replacing_needs_leave_and_swaps_the_whole_folder() {
+        let dir = tempfile::tempdir().unwrap();
+        let out = dir.path().join("result");
+        for (content, replace) in [("one", false), ("two", true)] {
+            let writer = FolderWriter::new(&out, replace).unwrap();
+            writer.write(content, |w| w.write_all(content.as_bytes())).unwrap();
+            writer.publish().unwrap();
+        }
+        assert!(out.join("two").exists() && !out.join("one").exists());
+        assert!(matches!(FolderWriter::new(&out, false), Err(Error::OutputExists(_))));
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1);
+    }
+}

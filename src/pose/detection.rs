@@ -1,0 +1,156 @@
+//! Reading the person detector's output: anchors, boxes, overlaps.
+
+use nalgebra::Point2;
+
+use super::region::Region;
+
+/// Side of the detector's input square, pixels.
+pub(super) const INPUT_PX: usize = 224;
+/// Numbers per anchor in the box output: x, y, w, h, then 4 key points.
+const BOX_NUMBERS: usize = 12;
+/// Scores below this are nobody (reference pipeline).
+const MIN_SCORE: f64 = 0.5;
+/// Boxes overlapping more than this are the same person (reference pipeline).
+const SAME_PERSON_OVERLAP: f64 = 0.3;
+
+/// A person seen by the detector, in picture pixels.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Detection {
+    /// Probability 0–1.
+    pub score: f64,
+    /// Corner of the box (of the face) nearest the picture's origin.
+    pub box_min_px: Point2<f64>,
+    /// Opposite corner.
+    pub box_max_px: Point2<f64>,
+    /// Middle of the hips.
+    pub hips_px: Point2<f64>,
+    /// Point on the circle about the whole body, toward the head.
+    pub scale_point_px: Point2<f64>,
+}
+
+impl Detection {
+    /// Radius of the circle about the whole body, pixels.
+    pub fn radius_px(&self) -> f64 {
+        (self.scale_point_px - self.hips_px).norm()
+    }
+
+    /// The square for the landmark network.
+    pub fn region(&self) -> Region {
+        Region::around_body(self.hips_px, self.scale_point_px)
+    }
+}
+
+/// Centres of the detector's 2254 anchors in shares of its input square.
+pub fn anchors() -> Vec<Point2<f64>> {
+    let mut all = Vec::with_capacity(2254);
+    for (stride, per_cell) in [(8, 2), (16, 2), (32, 6)] {
+        let cells = INPUT_PX / stride;
+        for y in 0..cells {
+            for x in 0..cells {
+                let centre = |i: usize| (i as f64 + 0.5) / cells as f64;
+                all.extend(std::iter::repeat_n(Point2::new(centre(x), centre(y)), per_cell));
+            }
+        }
+    }
+    all
+}
+
+/// Decodes raw boxes and scores; several people, strongest first.
+pub(super) fn decode(
+    anchors: &[Point2<f64>],
+    boxes: &[f32],
+    scores: &[f32],
+    square: &Region,
+) -> Vec<Detection> {
+    let mut candidates: Vec<Candidate> = anchors
+        .iter()
+        .zip(boxes.chunks_exact(BOX_NUMBERS))
+        .zip(scores)
+        .filter_map(|((anchor, raw), raw_score)| {
+            let score = 1.0 / (1.0 + (-f64::from(raw_score.clamp(-100.0, 100.0))).exp());
+            (score >= MIN_SCORE).then(|| Candidate::new(score, raw, anchor))
+        })
+        .collect();
+    candidates.sort_by(|a, b| b.score.total_cmp(&a.score));
+
+    let mut people = Vec::new();
+    while let Some(best) = candidates.first().cloned() {
+        let (same, others): (Vec<_>, Vec<_>) = candidates
+            .into_iter()
+            .partition(|c| c.overlap(&best) > SAME_PERSON_OVERLAP || *c == best);
+        people.push(Candidate::weighted_mean(&same, best.score).into_picture(square));
+        candidates = others;
+    }
+    people
+}
+
+/// A detection in shares of the input square: box corners, then key points.
+#[derive(Debug, Clone, PartialEq)]
+struct Candidate {
+    score: f64,
+    /// x0, y0, x1, y1, then x and y of the four key points.
+    numbers: [f64; BOX_NUMBERS],
+}
+
+impl Candidate {
+    fn new(score: f64, raw: &[f32], anchor: &Point2<f64>) -> Self {
+        let share = |i: usize| f64::from(raw[i]) / INPUT_PX as f64;
+        let (x, y) = (share(0) + anchor.x, share(1) + anchor.y);
+        let (half_w, half_h) = (share(2) / 2.0, share(3) / 2.0);
+        let mut numbers = [0.0; BOX_NUMBERS];
+        numbers[..4].copy_from_slice(&[x - half_w, y - half_h, x + half_w, y + half_h]);
+        for i in 4..BOX_NUMBERS {
+            numbers[i] = share(i) + if i % 2 == 0 { anchor.x } else { anchor.y };
+        }
+        Self { score, numbers }
+    }
+
+    /// Intersection over union of the boxes.
+    fn overlap(&self, other: &Self) -> f64 {
+        let (a, b) = (&self.numbers, &other.numbers);
+        let w = (a[2].min(b[2]) - a[0].max(b[0])).max(0.0);
+        let h = (a[3].min(b[3]) - a[1].max(b[1])).max(0.0);
+        let area = |n: &[f64; BOX_NUMBERS]| (n[2] - n[0]) * (n[3] - n[1]);
+        let union = area(a) + area(b) - w * h;
+        if union > 0.0 { w * h / union } else { 0.0 }
+    }
+
+    fn weighted_mean(same: &[Self], score: f64) -> Self {
+        let total: f64 = same.iter().map(|c| c.score).sum();
+        let numbers = std::array::from_fn(|i| {
+            same.iter().map(|c| c.score * c.numbers[i]).sum::<f64>() / total
+        });
+        Self { score, numbers }
+    }
+
+    fn into_picture(self, square: &Region) -> Detection {
+        let point = |i: usize| square.picture_from_square(self.numbers[i], self.numbers[i + 1]);
+        Detection {
+            score: self.score,
+            box_min_px: point(0),
+            box_max_px: point(2),
+            hips_px: point(4),
+            scale_point_px: point(6),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn overlapping_boxes_are_one_person_and_distant_ones_two() {
+        let anchors = vec![Point2::new(0.25, 0.5), Point2::new(0.26, 0.5), Point2::new(0.75, 0.5)];
+        let mut raw = [0.0f32; BOX_NUMBERS];
+        raw[2] = 44.8;
+        raw[3] = 44.8;
+        let boxes: Vec<f32> = raw.iter().copied().cycle().take(36).collect();
+        let square = Region::whole_picture(100, 100);
+        let people = decode(&anchors, &boxes, &[2.0, 2.0, 1.0], &square);
+        assert_eq!(people.len(), 2);
+        assert!((people[0].hips_px.x - 25.5).abs() < 1e-6, "mean of two equal scores");
+        assert!((people[1].hips_px.x - 75.0).abs() < 1e-6);
+        assert!(decode(&anchors, &boxes, &[-9.0; 3], &square).is_empty());
+    }
+}

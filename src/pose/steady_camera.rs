@@ -1,0 +1,143 @@
+//! Does the camera stand still? Looks at the background only.
+
+use image::RgbImage;
+
+use super::detection::Detection;
+
+/// Columns of the reduced picture that is compared.
+const COLUMNS: usize = 96;
+/// Largest shift looked for, reduced pixels.
+const REACH: isize = 4;
+/// A shift of more than this share of the picture's width is a moved camera
+/// (design choice: at 3 m and 720 px it is about 2 cm at the person, more than
+/// hand shake, less than a knock against the phone).
+const MOVED: f64 = 0.015;
+
+/// Compares each look with the first.
+#[derive(Default)]
+pub struct Watch {
+    first: Option<Thumb>,
+    shifts: Vec<(f64, f64)>,
+}
+
+/// A reduced grey picture and which of its cells show background.
+struct Thumb {
+    rows: usize,
+    grey: Vec<f32>,
+    background: Vec<bool>,
+}
+
+impl Watch {
+    pub(super) fn look(&mut self, picture: &RgbImage, time_s: f64, people: &[Detection]) {
+        let Some(now) = Thumb::new(picture, people) else { return };
+        match &self.first {
+            None => self.first = Some(now),
+            Some(first) => {
+                if let Some(shift) = first.shift_to(&now) {
+                    self.shifts.push((time_s, shift / COLUMNS as f64));
+                }
+            }
+        }
+    }
+
+    /// Spans with the camera away from where it began, seconds. One look alone
+    /// is not believed.
+    pub(super) fn moved_s(&self) -> Vec<(f64, f64)> {
+        crate::signal::runs(&self.shifts, |(_, shift)| *shift > MOVED)
+            .into_iter()
+            .filter(|run| run.len() >= 2)
+            .map(|run| (self.shifts[run.start].0, self.shifts[run.end - 1].0))
+            .collect()
+    }
+}
+
+impl Thumb {
+    fn new(picture: &RgbImage, people: &[Detection]) -> Option<Self> {
+        let (width, height) = (picture.width() as usize, picture.height() as usize);
+        let cell = width / COLUMNS;
+        let rows = height.checked_div(cell)?;
+        if rows <= 2 * REACH as usize {
+            return None;
+        }
+        let mut grey = Vec::with_capacity(rows * COLUMNS);
+        let mut background = Vec::with_capacity(rows * COLUMNS);
+        for row in 0..rows {
+            for column in 0..COLUMNS {
+                let (x, y) = (column * cell, row * cell);
+                // Every second pixel is plenty for a mean.
+                let cells = (y..y + cell).step_by(2).flat_map(|v| {
+                    (x..x + cell).step_by(2).map(move |u| (u as u32, v as u32))
+                });
+                let (sum, count) = cells.fold((0.0f32, 0.0f32), |(sum, count), (u, v)| {
+                    (sum + f32::from(picture.get_pixel(u, v).0[1]), count + 1.0)
+                });
+                grey.push(sum / count);
+                background.push(people.iter().all(|person| {
+                    let dx = x as f64 - person.hips_px.x;
+                    let dy = y as f64 - person.hips_px.y;
+                    // A body fills an upright ellipse half as wide as high.
+                    (2.0 * dx).hypot(dy) > 1.1 * person.radius_px()
+                }));
+            }
+        }
+        Some(Self { rows, grey, background })
+    }
+
+    /// Length of the best whole-picture shift, reduced pixels; `None` where
+    /// there is too little background or too little drawn on it to tell.
+    fn shift_to(&self, other: &Self) -> Option<f64> {
+        let misfit = |dx: isize, dy: isize| -> Option<f64> {
+            let (mut sum, mut count) = (0.0f64, 0usize);
+            for row in REACH..self.rows as isize - REACH {
+                for column in REACH..COLUMNS as isize - REACH {
+                    let a = row as usize * COLUMNS + column as usize;
+                    let b = (row + dy) as usize * COLUMNS + (column + dx) as usize;
+                    if self.background[a] && *other.background.get(b)? {
+                        sum += f64::from((self.grey[a] - other.grey[b]).abs()).min(40.0);
+                        count += 1;
+                    }
+                }
+            }
+            (count > COLUMNS * self.rows / 10).then(|| sum / count as f64)
+        };
+        let still = misfit(0, 0)?;
+        let mut best = (still, 0.0);
+        for dy in -REACH..=REACH {
+            for dx in -REACH..=REACH {
+                if let Some(m) = misfit(dx, dy)
+                    && m < best.0
+                {
+                    best = (m, (dx as f64).hypot(dy as f64));
+                }
+            }
+        }
+        // A shift that explains little (light changed, a bare wall) is no shift.
+        Some(if best.0 < 0.6 * still { best.1 } else { 0.0 })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::Rgb;
+
+    fn room(offset: u32) -> RgbImage {
+        RgbImage::from_fn(480, 640, |x, y| {
+            let checker = ((x + offset) / 60 + y / 60) % 2;
+            Rgb([90 + 60 * checker as u8; 3])
+        })
+    }
+
+    #[test]
+    fn a_still_camera_is_still_and_a_pushed_one_is_not() {
+        let mut watch = Watch::default();
+        for look in 0..10 {
+            watch.look(&room(0), look as f64, &[]);
+        }
+        assert!(watch.moved_s().is_empty());
+        for look in 10..15 {
+            watch.look(&room(15), look as f64, &[]);
+        }
+        assert_eq!(watch.moved_s(), vec![(10.0, 14.0)]);
+    }
+}

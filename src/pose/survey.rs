@@ -1,0 +1,271 @@
+//! A first quick look through the clip: who is in it, who does the exercise,
+//! and does the camera stay where it is.
+
+use image::RgbImage;
+use nalgebra::Point2;
+
+use super::detection::Detection;
+use super::network::Detector;
+use super::steady_camera::Watch;
+use crate::error::Result;
+
+/// The survey looks at a frame about this often, seconds. A stand or a seated
+/// rest lasts longer.
+pub const INTERVAL_S: f64 = 0.2;
+/// A person reappearing after more than this is taken for another one, seconds.
+const MAX_ABSENCE_S: f64 = 3.0;
+/// Between two looks a person moves less than this share of the body's radius
+/// per second, plus a fixed share for the detector's own scatter. A fast rise
+/// moves the hips by about half a radius in 0.7 s.
+const MAX_DRIFT_PER_S: f64 = 1.0;
+const SCATTER: f64 = 0.25;
+/// A rise lifts the hips by about 0.4 of the body's radius; less than this is
+/// fidgeting or detector scatter.
+const SWING: f64 = 0.2;
+/// Somebody counts as «another person» when seen this often.
+const MIN_SIGHTINGS: usize = 3;
+
+/// A sighting: when, where the hips are and the body's reach from there.
+#[derive(Debug, Clone, PartialEq)]
+struct Sighting {
+    time_s: f64,
+    hips_px: Point2<f64>,
+    scale_point_px: Point2<f64>,
+}
+
+impl Sighting {
+    fn radius_px(&self) -> f64 {
+        (self.scale_point_px - self.hips_px).norm()
+    }
+}
+
+/// One person's sightings in order of time.
+#[derive(Debug, Clone, PartialEq)]
+struct Track(Vec<Sighting>);
+
+/// Gathers detections while the clip is skimmed.
+#[derive(Default)]
+pub struct Surveyor {
+    tracks: Vec<Track>,
+    looks: usize,
+    camera: Watch,
+}
+
+/// What the survey found.
+#[derive(Debug, Clone)]
+pub struct Survey {
+    subject: Track,
+    /// Others who were seen more than in passing.
+    pub other_people: usize,
+    /// Frames looked at.
+    pub looks: usize,
+    /// Spans in which the camera moved, seconds.
+    pub camera_moved_s: Vec<(f64, f64)>,
+}
+
+impl Surveyor {
+    /// Looks at one frame; coordinates come out in clip pixels.
+    ///
+    /// # Errors
+    /// [`crate::Error::Network`].
+    pub fn look(
+        &mut self,
+        detector: &mut Detector,
+        picture: &RgbImage,
+        time_s: f64,
+        clip_px_per_px: f64,
+    ) -> Result<()> {
+        let people = detector.people(picture)?;
+        self.looks += 1;
+        self.camera.look(picture, time_s, &people);
+        self.add(time_s, people, clip_px_per_px);
+        Ok(())
+    }
+
+    fn add(&mut self, time_s: f64, people: Vec<Detection>, clip_px_per_px: f64) {
+        let mut taken = vec![false; self.tracks.len()];
+        for person in people {
+            let seen = Sighting {
+                time_s,
+                hips_px: person.hips_px * clip_px_per_px,
+                scale_point_px: person.scale_point_px * clip_px_per_px,
+            };
+            let nearest = (0..self.tracks.len())
+                .filter(|i| !taken[*i])
+                .filter_map(|i| Some((i, self.tracks[i].distance(&seen)?)))
+                .min_by(|a, b| a.1.total_cmp(&b.1));
+            match nearest {
+                Some((i, _)) => {
+                    taken[i] = true;
+                    self.tracks[i].0.push(seen);
+                }
+                None => {
+                    self.tracks.push(Track(vec![seen]));
+                    taken.push(true);
+                }
+            }
+        }
+    }
+
+    /// Decides who is meant; `None` if nobody was seen.
+    pub fn conclude(self) -> Option<Survey> {
+        let subject = self
+            .tracks
+            .iter()
+            .max_by(|a, b| a.merit().partial_cmp(&b.merit()).unwrap_or(std::cmp::Ordering::Equal))?
+            .clone();
+        let others = self
+            .tracks
+            .iter()
+            .filter(|t| **t != subject && t.0.len() >= MIN_SIGHTINGS)
+            .filter(|t| t.overlaps_in_time(&subject))
+            .count();
+        Some(Survey {
+            subject,
+            other_people: others,
+            looks: self.looks,
+            camera_moved_s: self.camera.moved_s(),
+        })
+    }
+}
+
+impl Track {
+    /// Distance of a new sighting in body radii, if it can be the same person.
+    fn distance(&self, seen: &Sighting) -> Option<f64> {
+        let last = self.0.last()?;
+        let elapsed_s = seen.time_s - last.time_s;
+        if elapsed_s > MAX_ABSENCE_S {
+            return None;
+        }
+        let radius = last.radius_px().max(1.0);
+        let shift = (seen.hips_px - last.hips_px).norm() / radius;
+        let growth = (seen.radius_px() / radius).ln().abs();
+        let reach = SCATTER + MAX_DRIFT_PER_S * elapsed_s;
+        (shift < reach && growth < reach).then_some(shift + growth)
+    }
+
+    /// Who does the exercise? First who goes up and down the most while
+    /// staying in place; then who is seen the longest; then who is largest.
+    fn merit(&self) -> (usize, usize, f64) {
+        let radii: Vec<f64> = self.0.iter().map(Sighting::radius_px).collect();
+        let radius = crate::signal::median(&radii).unwrap_or(0.0);
+        (self.swings(radius), self.0.len(), radius)
+    }
+
+    /// Ups and downs of the hips larger than [`SWING`] of the body's radius,
+    /// not counting those of somebody who walks (whose hips go sideways more
+    /// than they go up).
+    fn swings(&self, radius_px: f64) -> usize {
+        let threshold = SWING * radius_px;
+        if threshold <= 0.0 {
+            return 0;
+        }
+        let mut swings = 0;
+        let mut turn = &self.0[0];
+        let mut heading = 0.0;
+        for seen in &self.0[1..] {
+            let rise = turn.hips_px.y - seen.hips_px.y;
+            if rise * heading > 0.0 || heading == 0.0 && rise.abs() < threshold {
+                // Further the same way (or still undecided): the turn moves on
+                // only once there is a heading.
+                if heading != 0.0 {
+                    turn = seen;
+                }
+            } else if rise.abs() >= threshold {
+                let sideways = (seen.hips_px.x - turn.hips_px.x).abs();
+                if sideways < rise.abs() {
+                    swings += 1;
+                }
+                heading = rise.signum();
+                turn = seen;
+            }
+        }
+        swings
+    }
+
+    fn overlaps_in_time(&self, other: &Track) -> bool {
+        let span = |t: &Track| Some((t.0.first()?.time_s, t.0.last()?.time_s));
+        match (span(self), span(other)) {
+            (Some(a), Some(b)) => a.0 <= b.1 && b.0 <= a.1,
+            _ => false,
+        }
+    }
+}
+
+impl Survey {
+    /// Where the subject is about `time_s`: hips and scale point, clip pixels,
+    /// interpolated; `None` if not seen within [`MAX_ABSENCE_S`].
+    pub(super) fn subject_at(&self, time_s: f64) -> Option<(Point2<f64>, Point2<f64>)> {
+        let sightings = &self.subject.0;
+        let after = sightings.partition_point(|s| s.time_s < time_s);
+        let near = |s: &&Sighting| (s.time_s - time_s).abs() <= MAX_ABSENCE_S;
+        let before = after.checked_sub(1).and_then(|i| sightings.get(i)).filter(near);
+        match (before, sightings.get(after).filter(near)) {
+            (Some(a), Some(b)) => {
+                let share = (time_s - a.time_s) / (b.time_s - a.time_s).max(f64::EPSILON);
+                let between = |p: Point2<f64>, q: Point2<f64>| p + (q - p) * share;
+                Some((between(a.hips_px, b.hips_px), between(a.scale_point_px, b.scale_point_px)))
+            }
+            (Some(s), None) | (None, Some(s)) => Some((s.hips_px, s.scale_point_px)),
+            (None, None) => None,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A person of radius 100 px at column `x` whose hips follow `height`.
+    fn person(x: f64, height: f64) -> Detection {
+        let hips_px = Point2::new(x, 400.0 - height);
+        Detection {
+            score: 0.9,
+            box_min_px: hips_px,
+            box_max_px: hips_px,
+            hips_px,
+            scale_point_px: hips_px - nalgebra::Vector2::new(0.0, 100.0),
+        }
+    }
+
+    /// Up and down by 40 px every 4 s, as a rise from a chair looks.
+    fn rising(time_s: f64) -> f64 {
+        20.0 - 20.0 * (time_s * std::f64::consts::TAU / 4.0).cos()
+    }
+
+    fn survey(people_at: impl Fn(f64) -> Vec<Detection>) -> Survey {
+        let mut surveyor = Surveyor::default();
+        for look in 0..100 {
+            let t = look as f64 * INTERVAL_S;
+            surveyor.add(t, people_at(t), 1.0);
+        }
+        surveyor.conclude().unwrap()
+    }
+
+    #[test]
+    fn who_rises_is_followed_though_another_stands_nearer() {
+        let found = survey(|t| vec![person(300.0, 0.0), person(100.0, rising(t))]);
+        assert_eq!(found.other_people, 1);
+        assert!((found.subject_at(10.0).unwrap().0.x - 100.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn a_passer_by_does_not_take_over() {
+        let found = survey(|t| {
+            let mut seen = vec![person(300.0, rising(t))];
+            let walker = 80.0 * (t - 6.0);
+            if (0.0..600.0).contains(&walker) {
+                seen.insert(0, person(walker, 5.0));
+            }
+            seen
+        });
+        for t in [1.0, 9.0, 10.0, 15.0] {
+            assert!((found.subject_at(t).unwrap().0.x - 300.0).abs() < 1e-9, "at {t} s");
+        }
+    }
+
+    #[test]
+    fn nobody_gives_nothing() {
+        assert!(Surveyor::default().conclude().is_none());
+    }
+}

@@ -1,0 +1,148 @@
+//! Landmarks as a plain CSV table: one row a frame, eight columns a landmark.
+
+use std::io::{self, Read, Write};
+use std::path::Path;
+
+use nalgebra::{Point2, Point3};
+
+use crate::error::{Error, Result};
+use crate::pose::landmarks::{ImageLandmark, Pose, PoseFrame};
+use crate::skeleton::{LANDMARK_NAMES, LANDMARKS};
+
+/// Column endings of one landmark; `x_m`, `y_m`, `z_m` are the network's own
+/// guess in metres about the hip centre.
+const COLUMNS: [&str; 8] =
+    ["x_px", "y_px", "z_px", "visibility", "presence", "x_m", "y_m", "z_m"];
+
+/// Writes the table; cells of a frame without a pose are empty.
+///
+/// # Errors
+/// What `out` gives.
+pub fn write_landmarks(frames: &[PoseFrame], out: &mut dyn Write) -> io::Result<()> {
+    let mut table = csv::Writer::from_writer(out);
+    table.write_record(header())?;
+    let mut row: Vec<String> = Vec::new();
+    for frame in frames {
+        row.clear();
+        row.extend([frame.index.to_string(), format!("{:.6}", frame.time_s)]);
+        match &frame.pose {
+            None => row.extend(std::iter::repeat_n(String::new(), LANDMARKS * COLUMNS.len())),
+            Some(pose) => {
+                for (image, metric) in pose.image.iter().zip(&pose.metric_m) {
+                    row.extend([
+                        format!("{:.3}", image.place_px.x),
+                        format!("{:.3}", image.place_px.y),
+                        format!("{:.2}", image.depth_px),
+                        format!("{:.4}", image.visibility),
+                        format!("{:.4}", image.presence),
+                        format!("{:.4}", metric.x),
+                        format!("{:.4}", metric.y),
+                        format!("{:.4}", metric.z),
+                    ]);
+                }
+            }
+        }
+        table.write_record(&row)?;
+    }
+    table.flush()
+}
+
+/// Reads the table back.
+///
+/// # Errors
+/// [`Error::Session`] with line and reason, naming `path`.
+pub fn read_landmarks(input: impl Read, path: &Path) -> Result<Vec<PoseFrame>> {
+    let bad = |why: String| Error::Session { path: path.into(), why };
+    let mut table = csv::Reader::from_reader(input);
+    let found = table.headers().map_err(|e| bad(e.to_string()))?;
+    if found.iter().ne(header()) {
+        return Err(bad("the columns are not those of a landmark table".into()));
+    }
+    table
+        .records()
+        .enumerate()
+        .map(|(i, record)| {
+            let record = record.map_err(|e| bad(e.to_string()))?;
+            parse(&record).ok_or_else(|| bad(format!("row {} cannot be understood", i + 2)))
+        })
+        .collect()
+}
+
+fn header() -> impl Iterator<Item = String> {
+    let landmarks = LANDMARK_NAMES
+        .iter()
+        .flat_map(|name| COLUMNS.iter().map(move |column| format!("{name}_{column}")));
+    ["frame".to_owned(), "time_s".to_owned()].into_iter().chain(landmarks)
+}
+
+fn parse(record: &csv::StringRecord) -> Option<PoseFrame> {
+    let number = |i: usize| -> Option<f64> {
+        let value: f64 = record.get(i)?.parse().ok()?;
+        value.is_finite().then_some(value)
+    };
+    let index = record.get(0)?.parse().ok()?;
+    let time_s = number(1)?;
+    if record.iter().skip(2).all(str::is_empty) {
+        return Some(PoseFrame { index, time_s, pose: None });
+    }
+    let mut pose = Pose {
+        image: [ImageLandmark {
+            place_px: Point2::origin(),
+            depth_px: 0.0,
+            visibility: 0.0,
+            presence: 0.0,
+        }; LANDMARKS],
+        metric_m: [Point3::origin(); LANDMARKS],
+    };
+    for point in 0..LANDMARKS {
+        let at = |column: usize| number(2 + COLUMNS.len() * point + column);
+        pose.image[point] = ImageLandmark {
+            place_px: Point2::new(at(0)?, at(1)?),
+            depth_px: at(2)?,
+            visibility: at(3)?,
+            presence: at(4)?,
+        };
+        pose.metric_m[point] = Point3::new(at(5)?, at(6)?, at(7)?);
+    }
+    Some(PoseFrame { index, time_s, pose: Some(pose) })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pose(seed: f64) -> Pose {
+        Pose {
+            image: std::array::from_fn(|i| ImageLandmark {
+                place_px: Point2::new(seed + i as f64, 2.0 * i as f64 + 0.125),
+                depth_px: -1.5,
+                visibility: 0.75,
+                presence: 1.0,
+            }),
+            metric_m: std::array::from_fn(|i| Point3::new(0.01 * i as f64, -0.5, 0.25)),
+        }
+    }
+
+    #[test]
+    fn a_written_table_reads_back() {
+        let frames = vec![
+            PoseFrame { index: 0, time_s: 0.0, pose: Some(pose(3.5)) },
+            PoseFrame { index: 2, time_s: 0.066667, pose: None },
+        ];
+        let mut bytes = Vec::new();
+        write_landmarks(&frames, &mut bytes).unwrap();
+        let read = read_landmarks(bytes.as_slice(), Path::new("landmarks.csv")).unwrap();
+        assert_eq!(read, frames);
+    }
+
+    #[test]
+    fn damaged_tables_are_refused_with_their_row() {
+        let frames = vec![PoseFrame { index: 0, time_s: 0.0, pose: Some(pose(0.0)) }];
+        let mut bytes = Vec::new();
+        write_landmarks(&frames, &mut bytes).unwrap();
+        let text = String::from_utf8(bytes).unwrap().replace("0.125", "north");
+        let error = read_landmarks(text.as_bytes(), Path::new("x")).unwrap_err();
+        assert!(error.to_string().contains("row 2"), "{error}");
+        assert!(read_landmarks(&b"a,b\n1,2\n"[..], Path::new("x")).is_err());
+    }
+}

@@ -1,0 +1,98 @@
+//! Least-squares lines and local parabolas.
+
+/// A straight line with the scatter about it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Line {
+    /// Change of y per unit of x.
+    pub slope: f64,
+    /// y at x = 0.
+    pub intercept: f64,
+    /// Standard error of the slope (0 with two points).
+    pub slope_se: f64,
+}
+
+/// Ordinary least squares; `None` with fewer than two different x.
+pub fn line_fit(x: &[f64], y: &[f64]) -> Option<Line> {
+    let n = x.len().min(y.len());
+    if n < 2 {
+        return None;
+    }
+    let mean = |v: &[f64]| v[..n].iter().sum::<f64>() / n as f64;
+    let (mx, my) = (mean(x), mean(y));
+    let pairs = || x.iter().zip(y).take(n).map(|(a, b)| (a - mx, b - my));
+    let sxx: f64 = pairs().map(|(a, _)| a * a).sum();
+    if !(sxx > 0.0) {
+        return None;
+    }
+    let slope = pairs().map(|(a, b)| a * b).sum::<f64>() / sxx;
+    let rest: f64 = pairs().map(|(a, b)| (b - slope * a).powi(2)).sum();
+    let slope_se = if n > 2 {
+        (rest / (n - 2) as f64 / sxx).sqrt()
+    } else {
+        0.0
+    };
+    Some(Line {
+        slope,
+        intercept: my - slope * mx,
+        slope_se,
+    })
+}
+
+/// Slope of a parabola fitted to the window about every sample (the first
+/// derivative of Savitzky and Golay 1964), per second. Near the ends the
+/// window shrinks; with fewer than three samples the slope is 0.
+pub fn local_quadratic_slope(series: &[f64], window_s: f64, rate_hz: f64) -> Vec<f64> {
+    let reach = (window_s * rate_hz / 2.0).round().max(1.0) as usize;
+    (0..series.len())
+        .map(|i| {
+            let reach = reach.min(i).min(series.len() - 1 - i);
+            if reach == 0 {
+                return edge_slope(series, i) * rate_hz;
+            }
+            // In a symmetric window the parabola's middle slope is the line's.
+            let weight: f64 = (1..=reach).map(|k| 2.0 * (k * k) as f64).sum();
+            let sum: f64 = (1..=reach)
+                .map(|k| k as f64 * (series[i + k] - series[i - k]))
+                .sum();
+            sum / weight * rate_hz
+        })
+        .collect()
+}
+
+fn edge_slope(series: &[f64], i: usize) -> f64 {
+    match (i.checked_sub(1).map(|j| series[j]), series.get(i + 1)) {
+        (None, Some(next)) => next - series[i],
+        (Some(previous), None) => series[i] - previous,
+        _ => 0.0,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Anscombe's first data set (Am Stat 1973;27:17–21): slope 0.5001,
+    /// intercept 3.0001, standard error of the slope 0.1179.
+    #[test]
+    fn anscombe() {
+        let x = [10.0, 8.0, 13.0, 9.0, 11.0, 14.0, 6.0, 4.0, 12.0, 7.0, 5.0];
+        let y = [
+            8.04, 6.95, 7.58, 8.81, 8.33, 9.96, 7.24, 4.26, 10.84, 4.82, 5.68,
+        ];
+        let line = line_fit(&x, &y).unwrap();
+        assert!((line.slope - 0.5001).abs() < 1e-4);
+        assert!((line.intercept - 3.0001).abs() < 1e-4);
+        assert!((line.slope_se - 0.1179).abs() < 1e-4);
+        assert_eq!(line_fit(&[1.0, 1.0], &[0.0, 2.0]), None);
+    }
+
+    #[test]
+    fn a_parabola_has_its_own_slope() {
+        let rate = 30.0;
+        let y: Vec<f64> = (0..30).map(|i| (i as f64 / rate).powi(2)).collect();
+        let slope = local_quadratic_slope(&y, 0.3, rate);
+        for i in 1..29 {
+            assert!((slope[i] - 2.0 * i as f64 / rate).abs() < 1e-9);
+        }
+    }
+}

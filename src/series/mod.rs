@@ -1,0 +1,17 @@
+//! Pure functions on slices: filters, derivatives, fits, smoothness, robust
+//! statistics. Knows nothing of bodies or cameras. Series are on a uniform
+//! grid of `rate_hz` unless times are given.
+
+mod butterworth;
+mod fit;
+mod grid;
+mod minimum_jerk;
+mod robust;
+mod smoothness;
+
+pub use butterworth::LowPass;
+pub use fit::{Line, line_fit, local_quadratic_slope};
+pub use grid::{Sampled, derivative, to_grid};
+pub use minimum_jerk::MinimumJerk;
+pub use robust::{crossing, deviation, mean, median, percentile, rms, runs};
+pub use smoothness::{SparcParameters, log_dimensionless_jerk, sparc};

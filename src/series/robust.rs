@@ -1,0 +1,90 @@
+//! Means, medians and runs.
+
+use std::ops::Range;
+
+/// Arithmetic mean; `None` if empty.
+pub fn mean(values: &[f64]) -> Option<f64> {
+    (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
+}
+
+/// Root of the mean square; `None` if empty.
+pub fn rms(values: &[f64]) -> Option<f64> {
+    mean(&values.iter().map(|v| v * v).collect::<Vec<_>>()).map(f64::sqrt)
+}
+
+/// Median of the finite values; `None` if there are none.
+pub fn median(values: &[f64]) -> Option<f64> {
+    percentile(values, 50.0)
+}
+
+/// Percentile (0–100) of the finite values, linear between neighbours as in
+/// NumPy; `None` if there are none.
+pub fn percentile(values: &[f64], percent: f64) -> Option<f64> {
+    let mut sorted: Vec<f64> = values.iter().copied().filter(|v| v.is_finite()).collect();
+    sorted.sort_by(f64::total_cmp);
+    let place = percent.clamp(0.0, 100.0) / 100.0 * sorted.len().checked_sub(1)? as f64;
+    let below = sorted[place.floor() as usize];
+    let above = sorted[place.ceil() as usize];
+    Some(below + (above - below) * place.fract())
+}
+
+/// Standard deviation from the median absolute deviation, consistent for
+/// normal noise (factor 1.4826); `None` if empty.
+pub fn deviation(values: &[f64]) -> Option<f64> {
+    let middle = median(values)?;
+    let distances: Vec<f64> = values.iter().map(|v| (v - middle).abs()).collect();
+    Some(1.4826 * median(&distances)?)
+}
+
+/// Longest stretches on which `holds` is true, in order.
+pub fn runs<T>(items: &[T], holds: impl Fn(&T) -> bool) -> Vec<Range<usize>> {
+    let mut found = Vec::new();
+    let mut start = None;
+    for (i, item) in items.iter().enumerate() {
+        match (holds(item), start) {
+            (true, None) => start = Some(i),
+            (false, Some(s)) => {
+                found.push(s..i);
+                start = None;
+            }
+            _ => {}
+        }
+    }
+    found.extend(start.map(|s| s..items.len()));
+    found
+}
+
+/// Place (in samples, fractional) between `i − 1` and `i` where the series
+/// takes the value `level`.
+pub fn crossing(series: &[f64], i: usize, level: f64) -> f64 {
+    let Some(before) = i.checked_sub(1) else {
+        return i as f64;
+    };
+    let step = series[i] - series[before];
+    if step == 0.0 {
+        return i as f64;
+    }
+    before as f64 + ((level - series[before]) / step).clamp(0.0, 1.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn as_numpy() {
+        // numpy.percentile([3,1,4,1,5,9,2,6], 90) = 6.9; median 3.5.
+        let v = [3.0, 1.0, 4.0, 1.0, 5.0, 9.0, 2.0, 6.0];
+        assert!((percentile(&v, 90.0).unwrap() - 6.9).abs() < 1e-12);
+        assert_eq!(median(&v), Some(3.5));
+        assert_eq!(median(&[f64::NAN]), None);
+        assert!((deviation(&v).unwrap() - 1.4826 * 2.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn runs_and_crossings() {
+        assert_eq!(runs(&[1, 0, 1, 1], |x| *x == 1), vec![0..1, 2..4]);
+        assert!((crossing(&[0.0, 2.0], 1, 0.5) - 0.25).abs() < 1e-12);
+        assert_eq!(crossing(&[0.0], 0, 0.5), 0.0);
+    }
+}

@@ -1,0 +1,24 @@
+//! Clip in, upright pictures with true times out.
+//!
+//! | What | How it is treated |
+//! |---|---|
+//! | containers and codecs | whatever the installed FFmpeg reads, from the local file only |
+//! | rotation and mirroring in the metadata | applied |
+//! | variable frame rate | presentation timestamps, seconds from the first frame |
+//! | slow motion marked 30/s | [`Options::recorded_hz`] restores true time |
+//! | 8 and 10 bit | converted to 8-bit RGB |
+//! | HDR (HLG, PQ) | tone-mapped per channel, [`tone`] |
+//! | other colour matrices than BT.601 | ignored: the pose network does not notice |
+//! | non-square pixels | stretched to square |
+//! | large pictures | reduced to [`Options::long_side_px`], coordinates scaled back |
+//! | damaged frames | skipped and counted |
+//!
+//! Decoding runs in a thread of its own and hands over a bounded number of
+//! frames, so memory does not grow with the length of the clip.
+
+mod decoder;
+mod frame;
+mod tone;
+
+pub use decoder::{FrameStream, Options, probe};
+pub use frame::{ClipInfo, Frame};

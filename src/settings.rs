@@ -15,3 +15,116 @@ pub const LANES: usize = 2;
 /// Below this frame rate a single lane follows every frame: with two, each
 /// would see the person move too far between its frames.
 pub const MIN_HZ_FOR_LANES: f64 = 20.0;
+
+/// Cut-off of the zero-lag low-pass for landmarks, Hz ([Winter2009]: 6 Hz for
+/// gait-like movement, from memory).
+pub const CUTOFF_HZ: f64 = 6.0;
+/// Cut-off for the shoulders' apparent width, Hz. It tells the lean, a slow
+/// movement, by small changes that drown in noise at 6 Hz (design choice).
+pub const WIDTH_CUTOFF_HZ: f64 = 3.0;
+/// Gaps in tracking up to this are bridged, seconds (measurement definition).
+pub const MAX_GAP_S: f64 = 0.25;
+/// Below this a landmark counts as hidden (the network's own probability).
+pub const MIN_VISIBILITY: f64 = 0.5;
+/// Focal length over the picture's longer side. Phones: 0.7–1.2; distance
+/// absorbs the difference.
+pub const FOCAL_OF_LONG_SIDE: f64 = 0.9;
+/// A rise lifts the body height by at least this share of its standing value
+/// (a seat at knee height gives about 0.35; design choice).
+pub const MIN_EXCURSION_OF_BODY: f64 = 0.15;
+
+/// Standard error of the scale from stature: spread of body proportions and
+/// landmark bias (rendered people: −2.1 to −0.3 %; derived).
+pub const SCALE_SE_STATURE: f64 = 0.03;
+/// The same from the network's own guess (rendered people: −9.8 to +3.4 %).
+pub const SCALE_SE_NETWORK: f64 = 0.07;
+/// Systematic error of hip rows seated, metres (published for pose networks:
+/// 0.03–0.05, [Needham2021]; about half of it is common to all postures).
+pub const HIP_ROW_SE_M: f64 = 0.02;
+/// Error of knee rows, metres, when fitting the tilt ratio.
+pub const KNEE_ROW_SE_M: f64 = 0.015;
+
+/// Knee flexion in quiet standing on one leg, degrees (common practice, no
+/// source).
+pub const STANDING_FLEXION_DEG: f64 = 5.0;
+/// Thigh tilt over shank tilt, mean and spread expected before looking
+/// (design choice: squat descriptions give tilts 10/20 to 20/40 degrees, a
+/// ratio of 2; a balanced rise over a planted foot comes nearer to 1.3).
+pub const TILT_RATIO: (f64, f64) = (1.6, 0.4);
+/// The foot's direction is read where the knee is bent more than this, degrees.
+pub const DEEP_FLEXION_DEG: f64 = 50.0;
+/// Standard error of the heading read from the pelvis path, degrees: a weight
+/// shift of 2 cm over a path of 0.3 m is 4 degrees (derived).
+pub const PELVIS_PATH_SE_DEG: f64 = 4.0;
+/// FPPA is quoted where knee flexion lies in this window, degrees; deeper it
+/// is ill-conditioned (the thigh points at the camera).
+pub const FPPA_FLEXION_DEG: (f64, f64) = (30.0, 60.0);
+/// Standard error of the square-on FPPA, degrees: sideways landmark bias is its
+/// limit (rendered people; hand-drawn lines repeat within 2.7–3.0, [Munro2012]).
+pub const FPPA_SE_DEG: f64 = 3.5;
+/// Standard error of the knee offset with a true heading of the foot, metres
+/// (rendered people).
+pub const KNEE_OFFSET_SE_M: f64 = 0.005;
+
+/// Wobble is the knee offset between these frequencies, Hz.
+pub const WOBBLE_BAND_HZ: (f64, f64) = (0.7, 6.0);
+/// A change of direction counts from this size, metres.
+pub const WOBBLE_STEP_M: f64 = 0.005;
+
+/// A touch of the free foot: slopes are taken over this long before and after,
+/// seconds; limits from three touches in rendered clips (0.47–0.88 m/s against
+/// at most 0.25 in 31 reps without): few, so a design choice.
+pub const TOUCH_SLOPE_S: f64 = 0.13;
+/// The neighbourhood in time a touching foot is lower than, seconds each way.
+pub const TOUCH_AROUND_S: f64 = 0.4;
+/// Change of vertical speed that only the floor brings about, m/s.
+pub const TOUCH_STOP_M_S: f64 = 0.35;
+/// How far the touching foot is below its neighbourhood, metres.
+pub const TOUCH_DIP_M: f64 = 0.02;
+
+/// Shoulders must rise this far before a still hand means anything, metres.
+pub const HAND_MIN_RISE_M: f64 = 0.10;
+/// A supported hand moves less than this share of the shoulders' rise.
+pub const HAND_STAYS: f64 = 0.3;
+/// A hand on the thigh is this near to the knee, metres.
+pub const HAND_NEAR_M: f64 = 0.15;
+/// A hand on the chair is this far beside the hip, metres.
+pub const HAND_BESIDE_M: f64 = 0.15;
+
+/// The valley of the forward lean is looked for this long before the body is
+/// up, seconds.
+pub const VALLEY_SEARCH_S: f64 = 1.2;
+/// The seated level after contact is read in this window, seconds after it.
+pub const SEATED_LEVEL_S: (f64, f64) = (0.05, 0.25);
+/// The speed at which the seat is reached is fitted over this long before
+/// contact, seconds (five intervals at 30/s), on unfiltered heights.
+pub const END_SPEED_S: f64 = 0.167;
+/// Window of the local fit for the peak speed of a smooth descent, seconds.
+/// A 6 Hz derivative reads 16–28 % too fast there.
+pub const PEAK_SPEED_WINDOW_S: f64 = 0.5;
+/// Below this frame rate a drop cannot be told from a landing at all, per s:
+/// a 5 cm drop lasts 0.101 s and needs two frames.
+pub const MIN_HZ_FOR_DROPS: f64 = 20.0;
+/// Below this frame rate short drops under 4 cm cannot be seen, per second.
+pub const HZ_FOR_SHORT_DROPS: f64 = 50.0;
+/// Events are timed to about a third of a frame; below this rate they are too
+/// vague to tell phases apart, per second.
+pub const MIN_HZ_FOR_EVENTS: f64 = 12.0;
+/// Standard error of the foot's heading, degrees (rendered people: 2, worst 5).
+pub const FOOT_HEADING_SE_DEG: f64 = 2.0;
+/// Degrees of FPPA a degree of yaw makes at 60° flexion (derived: 6.0° at 5°;
+/// on average over the window about 0.8).
+pub const FPPA_PER_YAW: f64 = 0.8;
+/// Relative standard error of the speed at the seat, for calling it close
+/// (rendered people: 6–14 %).
+pub const END_SPEED_SE: f64 = 0.12;
+
+/// With the person followed in less than this share of the frames nothing is
+/// assessed (design choice).
+pub const MIN_TRACKED: f64 = 0.5;
+/// Shoulder width over trunk length below which the view is from the side
+/// (from the front about 0.75; derived from body proportions, cosine of the
+/// turn).
+pub const SIDE_VIEW_BREADTH: f64 = 0.3;
+/// Below this it is not a front view either.
+pub const FRONT_VIEW_BREADTH: f64 = 0.5;

@@ -129,11 +129,11 @@ mod tests {
     /// (derived values of the reference algorithm).
     #[test]
     fn sub_movements_are_less_smooth() {
-        let one = profile(100.0, 1.0);
+        let one = profile(100.0, 1.0)[..100].to_vec();
         let with_gap = |gap: usize| [one.clone(), vec![0.0; gap], one.clone()].concat();
         for (gap, expected) in [(0, -2.24455), (25, -2.74645), (50, -3.11903)] {
             let s = sparc(&with_gap(gap), 100.0, Default::default()).unwrap();
-            assert!((s - expected).abs() < 0.01, "{s} {expected}");
+            assert!((s - expected).abs() < 1e-4, "{s} {expected}");
         }
     }
 

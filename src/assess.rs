@@ -1,0 +1,237 @@
+//! From a recording to an assessment: kinematics, reps, judgement, in order.
+
+use std::path::Path;
+
+use crate::assessment::{
+    Assessment, AttemptSeen, Rep, Rung, SCHEMA, ScaleUsed, Told, View, ViewKind,
+};
+use crate::criteria::Criteria;
+use crate::error::{Error, Result};
+use crate::judgement::{self, Conditions, Courses, Measures, measure};
+use crate::kinematics::{Alignment, Feet, Pelvis, Scale, Stance, Tracks, Trunk};
+use crate::record::Recording;
+use crate::repetition::{Course, Events};
+use crate::report::wording;
+use crate::settings;
+use crate::trajectory::Trajectories;
+
+/// Judges a recording. Also returns the courses the judgement rests on.
+///
+/// # Errors
+/// [`Error::TrackingPoor`] and [`Error::NoRep`], naming `source`.
+pub fn assess(
+    recording: &Recording,
+    told: &Told,
+    criteria: &Criteria,
+    source: &Path,
+) -> Result<(Assessment, Trajectories)> {
+    let filming = &recording.filming;
+    let poor = || Error::TrackingPoor {
+        path: source.into(),
+        tracked: filming.tracked_frames,
+        frames: filming.analysed_frames,
+    };
+    let no_rep = |why: String| Error::NoRep { path: source.into(), why };
+    if (filming.tracked_frames as f64) < settings::MIN_TRACKED * filming.analysed_frames as f64 {
+        return Err(poor());
+    }
+    let tracks = Tracks::new(recording).ok_or_else(poor)?;
+    let stance = Stance::find(&tracks, told.leg).map_err(no_rep)?;
+    let scale = Scale::find(&tracks, &stance, told.stature_m, told.seat_height_m);
+    let pelvis = Pelvis::new(&tracks, &stance, &scale);
+    let course = Course { tracks: &tracks, stance: &stance, pelvis: &pelvis };
+    let found = course.find(criteria.attempt_share.value / 100.0);
+    if !found.sat {
+        return Err(no_rep(wording::never_sat(filming, found.reps.len() + found.cut_off)));
+    }
+    if found.reps.is_empty() {
+        return Err(no_rep(wording::never_rose(found.attempts.len(), found.cut_off)));
+    }
+
+    let feet_at_work = judgement::foot_work(&tracks, &stance, &scale, &found.reps);
+    let rung = told.rung.unwrap_or_else(|| feet_at_work.rung());
+    let leg_known = told.leg.is_some() || rung != Rung::TwoLeg;
+    let loaded: Vec<_> = found.reps.iter().map(|r| r.loaded(tracks.rate_hz)).collect();
+    let alignment = Alignment::new(&tracks, &stance, &scale, &pelvis, &loaded);
+    let view = view(&alignment, criteria);
+    let trunk = Trunk::new(&tracks, &stance);
+    let feet = Feet::new(&tracks, &stance, &scale);
+    let quality = tracks.quality(stance.side);
+    let frontal = view.kind == ViewKind::Frontal && leg_known;
+    let courses = Courses {
+        tracks: &tracks,
+        scale: &scale,
+        pelvis: &pelvis,
+        trunk: &trunk,
+        feet: &feet,
+        alignment: frontal.then_some(&alignment),
+        quality: &quality,
+    };
+    let standing_share = crate::signal::percentile(
+        &found.reps.iter().map(|r| r.reached).collect::<Vec<_>>(),
+        75.0,
+    )
+    .unwrap_or(1.0);
+
+    let mut reps: Vec<Rep> = Vec::new();
+    for (i, events) in found.reps.iter().enumerate() {
+        let before = i.checked_sub(1).map(|j| &found.reps[j]);
+        let pause_s = before.map(|b| events.seat_off_s - b.seat_contact_s);
+        let measures = measure(&courses, *events, criteria);
+        let conditions = Conditions {
+            rung,
+            view: &view,
+            rate_hz: tracks.rate_hz,
+            camera_moved_s: &filming.camera_moved_s,
+            pause_s,
+        };
+        let stand_percent = 100.0 * events.reached / standing_share;
+        let (outcomes, verdict, reasons) =
+            judgement::judge(&measures, &conditions, criteria, stand_percent);
+        let next = found.reps.get(i + 1);
+        let mut rep = as_rep(i + 1, &measures, &scale, stand_percent, criteria);
+        rep.seated_pause_s = pause_s.map(|s| rounded(s, 3));
+        rep.cycle_s = next.map(|n| rounded(n.seat_off_s - events.seat_off_s, 3));
+        rep.criteria = outcomes;
+        rep.judgement = verdict;
+        rep.reasons = reasons;
+        reps.push(rep);
+    }
+    let set = judgement::summary(&reps, criteria);
+    let leg = leg_known.then_some(stance.side);
+    let mut assessment = Assessment {
+        schema: SCHEMA.into(),
+        program_version: env!("CARGO_PKG_VERSION").into(),
+        clip: recording.clip.clone(),
+        rung,
+        leg,
+        leg_clarity: rounded(stance.clarity, 2),
+        view,
+        scale: ScaleUsed {
+            source: scale.source,
+            m_per_px: rounded(scale.m_per_px, 6),
+            relative_uncertainty: rounded(scale.relative_uncertainty, 3),
+            stature_m: rounded(scale.stature_m, 2),
+        },
+        reps,
+        attempts: found
+            .attempts
+            .iter()
+            .map(|a| AttemptSeen {
+                time_s: rounded(a.time_s, 2),
+                reached_percent: rounded(100.0 * a.reached, 0),
+            })
+            .collect(),
+        set,
+        told: *told,
+        filming: filming.clone(),
+        notes: Vec::new(),
+        cautions: wording::CAUTIONS.iter().map(|c| (*c).to_owned()).collect(),
+    };
+    assessment.notes = wording::notes(&assessment, found.cut_off, &feet_at_work, criteria);
+    let trajectories =
+        Trajectories::new(&tracks, &stance, &pelvis, frontal.then_some(&alignment), &trunk, &feet, &quality, &found.reps);
+    Ok((assessment, trajectories))
+}
+
+fn view(alignment: &Alignment, criteria: &Criteria) -> View {
+    let yaw = alignment.yaw_deg;
+    let kind = if alignment.shoulder_to_trunk < settings::SIDE_VIEW_BREADTH {
+        ViewKind::Sagittal
+    } else if !alignment.facing
+        || alignment.shoulder_to_trunk < settings::FRONT_VIEW_BREADTH
+        || yaw.abs() > criteria.yaw_max.value
+    {
+        ViewKind::Oblique
+    } else {
+        ViewKind::Frontal
+    };
+    let seen = (kind != ViewKind::Sagittal).then_some(());
+    View {
+        kind,
+        yaw_deg: seen.map(|()| rounded(yaw, 1)),
+        yaw_standard_error_deg: seen.map(|()| rounded(alignment.yaw_se_deg, 1)),
+        toe_out_deg: seen.map(|()| rounded(alignment.toe_out_deg, 1)),
+    }
+}
+
+/// Measures in the units of the document.
+fn as_rep(
+    number: usize,
+    m: &Measures,
+    scale: &Scale,
+    stand_percent: f64,
+    criteria: &Criteria,
+) -> Rep {
+    let e: &Events = &m.events;
+    let knee = m.knee.as_ref();
+    let fppa = knee.and_then(|k| k.fppa.as_ref());
+    let cm = |v: f64| rounded(100.0 * v, 2);
+    let known = |v: f64, digits| v.is_finite().then(|| rounded(v, digits));
+    let maybe = |v: Option<f64>, digits| v.and_then(|v| known(v, digits));
+    let leg_m = (crate::anthropometry::THIGH + crate::anthropometry::SHANK) * scale.stature_m;
+    let limit_m = criteria.knee_offset_max.value / 100.0 * scale.stature_m;
+    let all = m.seen.iter().sum::<usize>().max(1) as f64;
+    Rep {
+        number,
+        seat_off_s: rounded(e.seat_off_s, 3),
+        stand_s: rounded(e.stand_s, 3),
+        descent_start_s: rounded(e.descent_start_s, 3),
+        seat_contact_s: rounded(e.seat_contact_s, 3),
+        rise_s: rounded(e.stand_s - e.seat_off_s, 3),
+        stand_time_s: rounded(e.descent_start_s - e.stand_s, 3),
+        descent_s: rounded(e.seat_contact_s - e.descent_start_s, 3),
+        seated_pause_s: None,
+        cycle_s: None,
+        excursion_m: rounded(e.excursion_m(), 3),
+        descent_mean_m_s: known(m.descent_mean_m_s, 3),
+        descent_peak_m_s: known(m.descent_peak_m_s, 3),
+        descent_final_m_s: known(m.descent_final_m_s, 3),
+        final_ratio: known(m.descent_final_m_s / m.descent_mean_m_s, 2),
+        descent_end_m_s: known(m.descent_end_m_s, 3),
+        descent_acceleration_m_s2: maybe(m.descent_acceleration_m_s2, 2),
+        lower_half_percent: known(100.0 * m.lower_half_share, 0),
+        knee_offset_peak_cm: knee.map(|k| cm(k.offset_peak_m)),
+        knee_offset_standard_error_cm: knee.map(|k| cm(k.offset_se_m)),
+        knee_offset_peak_percent_leg: knee.map(|k| rounded(100.0 * k.offset_peak_m / leg_m, 1)),
+        knee_offset_peak_at_s: knee.map(|k| rounded(k.offset_peak_at_s, 2)),
+        knee_offset_peak_phase: knee.map(|k| k.offset_peak_phase),
+        knee_offset_grade: knee.map(|k| {
+            // Inside the second toe counts once it is more than its own error.
+            if k.offset_peak_m > limit_m {
+                2
+            } else {
+                u8::from(k.offset_peak_m > 2.0 * k.offset_se_m)
+            }
+        }),
+        knee_past_limit_s: knee.map(|k| rounded(k.past_limit_s, 2)),
+        fppa_peak_deg: fppa.map(|f| rounded(f.peak_deg, 1)),
+        fppa_standard_error_deg: fppa.map(|f| rounded(f.se_deg, 1)),
+        fppa_peak_phase: fppa.map(|f| f.phase),
+        fppa_picture_peak_deg: fppa.map(|f| rounded(f.picture_peak_deg, 1)),
+        wobble_cm: knee.map(|k| cm(k.wobble_m)),
+        wobble_turns: knee.map(|k| k.wobble_turns),
+        trunk_lean_deg: knee.and(known(m.trunk_lean_deg, 1)),
+        pelvic_drop_deg: knee.and(known(m.pelvic_drop_deg, 1)),
+        forward_lean_deg: knee.and(known(m.forward_lean_deg, 0)),
+        free_foot_touches_s: m.touches.iter().map(|t| rounded(t.time_s, 2)).collect(),
+        free_foot_height_cm: known(100.0 * m.free_foot_height_m, 1),
+        hands_used: m.hands_used,
+        stance_foot_shift_cm: known(100.0 * m.stance_foot_shift_m, 1),
+        stand_percent: rounded(stand_percent, 0),
+        sparc_rise: maybe(m.sparc_rise, 3),
+        sparc_descent: maybe(m.sparc_descent, 3),
+        jerk_rise: maybe(m.jerk_rise, 2),
+        jerk_descent: maybe(m.jerk_descent, 2),
+        well_seen_percent: rounded(100.0 * m.seen[0] as f64 / all, 0),
+        judgement: crate::assessment::Verdict::NotJudged,
+        reasons: Vec::new(),
+        criteria: Vec::new(),
+    }
+}
+
+/// Rounded for a document, so that it holds no digits that mean nothing.
+pub(crate) fn rounded(value: f64, digits: i32) -> f64 {
+    let unit = 10f64.powi(digits);
+    (value * unit).round() / unit
+}

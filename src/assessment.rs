@@ -1,0 +1,290 @@
+//! The result: the document of the output contract, version 1.
+//!
+//! Units are in the names; what is unknown is null.
+
+use serde::{Deserialize, Serialize};
+
+use crate::kinematics::ScaleSource;
+use crate::record::{ClipFacts, Filming};
+use crate::skeleton::Side;
+
+/// Version of the document.
+pub const SCHEMA: &str = "plumbrise.assessment/1";
+
+/// The rung of the ladder of exercises.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Rung {
+    /// Up and down on one leg.
+    SingleLeg,
+    /// Up on two, down on one.
+    Lowering,
+    /// One foot ahead of the other.
+    SplitStance,
+    /// Both legs alike.
+    TwoLeg,
+}
+
+impl Rung {
+    /// In words.
+    pub fn words(self) -> &'static str {
+        match self {
+            Rung::SingleLeg => "single-leg rise",
+            Rung::Lowering => "up on two legs, down on one",
+            Rung::SplitStance => "split stance",
+            Rung::TwoLeg => "two-leg rise",
+        }
+    }
+}
+
+/// What the user said about the person and the exercise.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+pub struct Told {
+    /// The working leg.
+    pub leg: Option<Side>,
+    /// The rung.
+    pub rung: Option<Rung>,
+    /// Stature, metres.
+    pub stature_m: Option<f64>,
+    /// Height of the seat, metres.
+    pub seat_height_m: Option<f64>,
+}
+
+/// From where the person is seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ViewKind {
+    /// From the front.
+    Frontal,
+    /// From the side.
+    Sagittal,
+    /// In between, or from behind.
+    Oblique,
+}
+
+/// View of the person.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct View {
+    /// Kind.
+    pub kind: ViewKind,
+    /// Heading of the body, degrees from facing the lens, to the picture's
+    /// right positive; null from the side.
+    pub yaw_deg: Option<f64>,
+    /// Its standard error, degrees.
+    pub yaw_standard_error_deg: Option<f64>,
+    /// Turn-out of the stance foot, degrees, outward positive.
+    pub toe_out_deg: Option<f64>,
+}
+
+/// Metres per pixel.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ScaleUsed {
+    /// Where it comes from.
+    pub source: ScaleSource,
+    /// Metres per pixel at the stance foot.
+    pub m_per_px: f64,
+    /// Standard error as a share.
+    pub relative_uncertainty: f64,
+    /// Stature given or estimated, metres.
+    pub stature_m: f64,
+}
+
+/// Verdict on a rep.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    /// Every criterion met.
+    Clean,
+    /// A criterion not met.
+    Faulted,
+    /// No criterion failed, but one could not be judged.
+    NotJudged,
+}
+
+/// Why a rep is faulted or not judged.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+#[allow(missing_docs)]
+pub enum Reason {
+    KneeInward,
+    Drop,
+    IncompleteStand,
+    FreeFootDown,
+    HandsUsed,
+    FootMoved,
+    PauseTooLong,
+    TrackingLost,
+    OutOfFrame,
+    Occluded,
+    CameraMoved,
+    OffAxis,
+    FrameRateTooLow,
+}
+
+/// Outcome of one criterion on one rep.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Outcome {
+    /// Good.
+    Met,
+    /// Not good.
+    NotMet,
+    /// Cannot be told.
+    CannotJudge,
+}
+
+/// One criterion on one rep.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct CriterionOutcome {
+    /// What a failure is called.
+    pub criterion: Reason,
+    /// Outcome.
+    pub outcome: Outcome,
+    /// Why it cannot be judged.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub because: Option<Reason>,
+    /// The measure lies within one standard error of its limit.
+    pub close: bool,
+}
+
+/// One rep. Times are seconds from the clip's first frame.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct Rep {
+    pub number: usize,
+    pub seat_off_s: f64,
+    pub stand_s: f64,
+    pub descent_start_s: f64,
+    pub seat_contact_s: f64,
+    pub rise_s: f64,
+    pub stand_time_s: f64,
+    pub descent_s: f64,
+    /// Rest on the seat before this rep; null before the first.
+    pub seated_pause_s: Option<f64>,
+    /// From seat-off to the next rep's; null for the last.
+    pub cycle_s: Option<f64>,
+    pub excursion_m: f64,
+    pub descent_mean_m_s: Option<f64>,
+    pub descent_peak_m_s: Option<f64>,
+    pub descent_final_m_s: Option<f64>,
+    pub final_ratio: Option<f64>,
+    /// Speed over the last 0.17 s before the seat, unfiltered.
+    pub descent_end_m_s: Option<f64>,
+    /// Largest downward acceleration held for 80 ms.
+    pub descent_acceleration_m_s2: Option<f64>,
+    /// Share of the descent's time spent in its lower half, %.
+    pub lower_half_percent: Option<f64>,
+    pub knee_offset_peak_cm: Option<f64>,
+    pub knee_offset_standard_error_cm: Option<f64>,
+    pub knee_offset_peak_percent_leg: Option<f64>,
+    pub knee_offset_peak_at_s: Option<f64>,
+    pub knee_offset_peak_phase: Option<Phase>,
+    /// Grade 0 over the foot, 1 inside the second toe, 2 past the inner border.
+    pub knee_offset_grade: Option<u8>,
+    pub knee_past_limit_s: Option<f64>,
+    pub fppa_peak_deg: Option<f64>,
+    pub fppa_standard_error_deg: Option<f64>,
+    pub fppa_peak_phase: Option<Phase>,
+    pub fppa_picture_peak_deg: Option<f64>,
+    pub wobble_cm: Option<f64>,
+    pub wobble_turns: Option<usize>,
+    pub trunk_lean_deg: Option<f64>,
+    pub pelvic_drop_deg: Option<f64>,
+    pub forward_lean_deg: Option<f64>,
+    pub free_foot_touches_s: Vec<f64>,
+    pub free_foot_height_cm: Option<f64>,
+    pub hands_used: Option<bool>,
+    pub stance_foot_shift_cm: Option<f64>,
+    /// Height reached, % of the person's own rise.
+    pub stand_percent: f64,
+    pub sparc_rise: Option<f64>,
+    pub sparc_descent: Option<f64>,
+    pub jerk_rise: Option<f64>,
+    pub jerk_descent: Option<f64>,
+    /// Share of the rep in which the leg was well seen, %.
+    pub well_seen_percent: f64,
+    pub judgement: Verdict,
+    pub reasons: Vec<Reason>,
+    pub criteria: Vec<CriterionOutcome>,
+}
+
+/// Part of a rep.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "lowercase")]
+#[allow(missing_docs)]
+pub enum Phase {
+    Rise,
+    Stand,
+    Descent,
+}
+
+/// A rise that turned back.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct AttemptSeen {
+    /// When it was highest, seconds.
+    pub time_s: f64,
+    /// Height reached, % of the person's own rise.
+    pub reached_percent: f64,
+}
+
+/// The set as a whole.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct SetSummary {
+    pub reps: usize,
+    pub clean: usize,
+    pub faulted: usize,
+    pub not_judged: usize,
+    /// Longest run of clean reps without too long a rest between them.
+    pub longest_clean_run: usize,
+    pub target: usize,
+    pub target_met: bool,
+    /// Last third less first third (null with fewer than six reps).
+    pub drift: Option<Drift>,
+    pub one_go: bool,
+}
+
+/// Change from the first third of the reps to the last.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[allow(missing_docs)]
+pub struct Drift {
+    pub knee_offset_cm: Option<f64>,
+    pub wobble_cm: Option<f64>,
+    pub rise_s: Option<f64>,
+    pub descent_s: Option<f64>,
+}
+
+/// The document.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Assessment {
+    /// [`SCHEMA`].
+    pub schema: String,
+    /// Version of the program that judged.
+    pub program_version: String,
+    /// The clip.
+    pub clip: ClipFacts,
+    /// The rung.
+    pub rung: Rung,
+    /// The working leg; null where both work alike and none was named.
+    pub leg: Option<Side>,
+    /// 0–1: how clearly the picture tells the leg; 1 where it was named.
+    pub leg_clarity: f64,
+    /// The view.
+    pub view: View,
+    /// The scale.
+    pub scale: ScaleUsed,
+    /// Complete reps.
+    pub reps: Vec<Rep>,
+    /// Rises that turned back.
+    pub attempts: Vec<AttemptSeen>,
+    /// Totals.
+    pub set: SetSummary,
+    /// What the user said.
+    pub told: Told,
+    /// How the filming went.
+    pub filming: Filming,
+    /// What to bear in mind, in words.
+    pub notes: Vec<String>,
+    /// For this movement summary, always.
+    pub cautions: Vec<String>,
+}

@@ -1,0 +1,34 @@
+//! Words in, words out, exit status.
+
+mod args;
+mod progress;
+mod run;
+
+use std::process::ExitCode;
+
+use clap::Parser;
+
+/// Runs the command line of this process.
+pub fn main() -> ExitCode {
+    let arguments = match args::Arguments::try_parse() {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version go to standard output with status 0, the rest
+            // to standard error with status 2. A closed pipe is no fault.
+            let _ = error.print();
+            return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
+        }
+    };
+    match run::run(arguments.command) {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(run::Stop::Pipe) => ExitCode::SUCCESS,
+        Err(run::Stop::Error(error)) => {
+            eprintln!("plumbrise: {error}");
+            if let Some(hint) = error.hint() {
+                eprintln!("hint: {hint}");
+            }
+            ExitCode::from(error.exit_status())
+        }
+        Err(run::Stop::Worst(status)) => ExitCode::from(status),
+    }
+}

@@ -1,0 +1,235 @@
+//! What each command does.
+
+use std::io::{self, IsTerminal, Write};
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+use clap::CommandFactory;
+
+use super::args::{self, Arguments, Command};
+use super::progress::Progress;
+use crate::assessment::{Assessment, Told};
+use crate::criteria::Criteria;
+use crate::error::{Error, Result};
+use crate::files::FolderWriter;
+use crate::pipeline::{self, Watcher};
+use crate::pose::{Assets, Networks};
+use crate::report::measures::{self, Measure};
+use crate::{assess, report, session, settings, video};
+
+/// Why a command ended early.
+pub(super) enum Stop {
+    /// Nobody reads our output any more.
+    Pipe,
+    Error(Error),
+    /// Some of several clips failed; errors are printed, this is the status.
+    Worst(u8),
+}
+
+impl From<Error> for Stop {
+    fn from(error: Error) -> Self {
+        Stop::Error(error)
+    }
+}
+
+impl From<io::Error> for Stop {
+    /// Only writing to standard output gives these here.
+    fn from(error: io::Error) -> Self {
+        match error.kind() {
+            io::ErrorKind::BrokenPipe => Stop::Pipe,
+            _ => Stop::Error(Error::CannotWrite { path: "standard output".into(), source: error }),
+        }
+    }
+}
+
+pub(super) fn run(command: Command) -> Result<(), Stop> {
+    match command {
+        Command::Assess(arguments) => assess_clips(&arguments),
+        Command::Reassess(arguments) => reassess(&arguments),
+        Command::Criteria(arguments) => {
+            let criteria = criteria(arguments.criteria.as_deref())?;
+            io::stdout().write_all(criteria.to_toml().as_bytes())?;
+            Ok(())
+        }
+        Command::Explain(arguments) => explain(arguments.measure.as_deref()),
+        Command::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(shell, &mut Arguments::command(), "plumbrise", &mut script);
+            io::stdout().write_all(&script)?;
+            Ok(())
+        }
+    }
+}
+
+fn assess_clips(arguments: &args::Assess) -> Result<(), Stop> {
+    let told = told(
+        arguments.told.leg.side(),
+        arguments.told.rung.rung(),
+        arguments.told.stature,
+        arguments.told.seat_height,
+    )?;
+    within("--recorded-fps", arguments.recorded_fps, 10.0..=1000.0, "10 to 1000")?;
+    let criteria = criteria(arguments.criteria.as_deref())?;
+    let several = arguments.clips.len() > 1;
+    if several && (arguments.out.is_some() || arguments.json) {
+        return Err(Error::Setting {
+            name: if arguments.json { "--json with" } else { "--out with" },
+            value: format!("{} clips", arguments.clips.len()),
+            allowed: "its use: one clip at a time",
+        }
+        .into());
+    }
+    let stopped = stop_on_signal();
+    let mut networks = None;
+    let mut worst = 0;
+    for clip in &arguments.clips {
+        if several {
+            eprintln!("{}", clip.display());
+        }
+        let done = assess_clip(clip, arguments, &told, &criteria, &mut networks, &stopped);
+        match done {
+            Ok(()) => {}
+            Err(Stop::Error(error)) if several && !matches!(error, Error::Interrupted) => {
+                eprintln!("plumbrise: {error}");
+                worst = worst.max(error.exit_status());
+            }
+            Err(stop) => return Err(stop),
+        }
+    }
+    if worst > 0 { Err(Stop::Worst(worst)) } else { Ok(()) }
+}
+
+fn assess_clip(
+    clip: &Path,
+    arguments: &args::Assess,
+    told: &Told,
+    criteria: &Criteria,
+    networks: &mut Option<Networks>,
+    stopped: &Arc<AtomicBool>,
+) -> Result<(), Stop> {
+    // Everything that can be refused is refused before the long run.
+    video::probe(clip, &video::Options::default())?;
+    let place = arguments.out.clone().unwrap_or_else(|| session::beside(clip));
+    let folder = FolderWriter::new(&place, arguments.force)?;
+    let networks = match networks {
+        Some(loaded) => loaded,
+        None => {
+            let places = &arguments.places;
+            let assets = Assets::find(places.models.as_deref(), places.onnxruntime.as_deref())?;
+            networks.insert(Networks::load(&assets, settings::LANES)?)
+        }
+    };
+    let mut progress = Progress::new(stopped.clone());
+    let recording = pipeline::watch_clip(clip, arguments.recorded_fps, networks, &mut progress)?;
+    if progress.stopped() {
+        return Err(Error::Interrupted.into());
+    }
+    std::mem::drop(progress);
+    let (assessment, trajectories) = assess(&recording, told, criteria, clip)?;
+    session::write(folder, &recording, &assessment, &trajectories, criteria)?;
+    present(&assessment, criteria, arguments.json, &place)
+}
+
+fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
+    let criteria = criteria(arguments.criteria.as_deref())?;
+    let (recording, before) = session::read(&arguments.session)?;
+    let changed = told(
+        arguments.leg.and_then(args::Leg::side),
+        arguments.rung.and_then(args::RungChoice::rung),
+        arguments.stature,
+        arguments.seat_height,
+    )?;
+    // «auto» takes back what was said before; nothing said leaves it.
+    let told = Told {
+        leg: if arguments.leg.is_some() { changed.leg } else { before.told.leg },
+        rung: if arguments.rung.is_some() { changed.rung } else { before.told.rung },
+        stature_m: changed.stature_m.or(before.told.stature_m),
+        seat_height_m: changed.seat_height_m.or(before.told.seat_height_m),
+    };
+    let place = arguments.out.as_deref().unwrap_or(&arguments.session);
+    let renew = arguments.out.is_none() || arguments.force;
+    let folder = FolderWriter::new(place, renew)?;
+    let (assessment, trajectories) = assess(&recording, &told, &criteria, &arguments.session)?;
+    session::write(folder, &recording, &assessment, &trajectories, &criteria)?;
+    present(&assessment, &criteria, arguments.json, place)
+}
+
+fn present(a: &Assessment, criteria: &Criteria, json: bool, place: &Path) -> Result<(), Stop> {
+    let mut out = io::stdout().lock();
+    if json {
+        let text = serde_json::to_string_pretty(a).map_err(io::Error::from)?;
+        writeln!(out, "{text}")?;
+    } else {
+        let colour = out.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty());
+        write!(out, "{}", report::terminal(a, criteria, colour))?;
+        writeln!(out, "\nEverything is in {}", place.display())?;
+    }
+    Ok(out.flush()?)
+}
+
+fn explain(name: Option<&str>) -> Result<(), Stop> {
+    let mut out = io::stdout().lock();
+    match name {
+        Some(name) => {
+            let m = measures::find(name).ok_or_else(|| Error::UnknownMeasure(name.into()))?;
+            write!(out, "{}", explained(m))?;
+        }
+        None => {
+            for m in measures::MEASURES {
+                let (first, _) = m.definition.split_once(['.', ':']).unwrap_or((m.definition, ""));
+                writeln!(out, "{:<24} {first}", m.name)?;
+            }
+        }
+    }
+    Ok(out.flush()?)
+}
+
+fn explained(m: &Measure) -> String {
+    format!(
+        "{}\n\n{}\n\n  Formula   {}\n  Unit      {}\n  Validity  {}\n  Source    {}\n",
+        m.name, m.definition, m.formula, m.unit, m.validity, m.source
+    )
+}
+
+fn criteria(file: Option<&Path>) -> Result<Criteria> {
+    file.map_or_else(|| Ok(Criteria::default()), Criteria::read)
+}
+
+fn told(
+    leg: Option<crate::skeleton::Side>,
+    rung: Option<crate::assessment::Rung>,
+    stature_cm: Option<f64>,
+    seat_height_cm: Option<f64>,
+) -> Result<Told> {
+    within("--stature", stature_cm, 100.0..=230.0, "100 to 230 cm")?;
+    within("--seat-height", seat_height_cm, 10.0..=90.0, "10 to 90 cm")?;
+    Ok(Told {
+        leg,
+        rung,
+        stature_m: stature_cm.map(|cm| cm / 100.0),
+        seat_height_m: seat_height_cm.map(|cm| cm / 100.0),
+    })
+}
+
+fn within(
+    name: &'static str,
+    value: Option<f64>,
+    range: std::ops::RangeInclusive<f64>,
+    allowed: &'static str,
+) -> Result<()> {
+    match value {
+        Some(v) if !range.contains(&v) => Err(Error::Setting { name, value: v.to_string(), allowed }),
+        _ => Ok(()),
+    }
+}
+
+/// A flag that Ctrl-C (or a request to end) raises; the run then ends in order,
+/// leaving nothing behind.
+fn stop_on_signal() -> Arc<AtomicBool> {
+    let stopped = Arc::new(AtomicBool::new(false));
+    let flag = stopped.clone();
+    // Without a handler Ctrl-C still ends the program, only less tidily.
+    let _ = ctrlc::set_handler(move || flag.store(true, Ordering::Relaxed));
+    stopped
+}

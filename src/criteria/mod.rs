@@ -1,0 +1,214 @@
+//! Limits of good form, as data: `default.toml`, and what the user changes.
+
+use std::path::Path;
+
+use serde::{Deserialize, Serialize};
+
+use crate::error::{Error, Result};
+use crate::files;
+
+const DEFAULT: &str = include_str!("default.toml");
+const SCHEMA: &str = "plumbrise.criteria/1";
+
+/// One limit with its reason.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct Limit {
+    /// The number.
+    pub value: f64,
+    /// Its unit, in words.
+    pub unit: String,
+    /// Publication key, «design choice», «derived» or «common practice».
+    pub source: String,
+    /// File it comes from; absent for the default.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub origin: Option<String>,
+}
+
+/// What a user's file may say of one limit.
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct Change {
+    value: f64,
+    unit: Option<String>,
+    source: Option<String>,
+    #[serde(rename = "origin")]
+    _origin: Option<String>,
+}
+
+macro_rules! limits {
+    ($($(#[$doc:meta])* $name:ident: $lowest:literal ..= $highest:literal,)+) => {
+        /// All limits in force.
+        #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+        #[serde(deny_unknown_fields)]
+        pub struct Criteria {
+            /// Version of the format.
+            pub schema: String,
+            $($(#[$doc])* pub $name: Limit,)+
+        }
+
+        #[derive(Deserialize)]
+        #[serde(deny_unknown_fields)]
+        struct Changes {
+            schema: Option<String>,
+            $($name: Option<Change>,)+
+        }
+
+        impl Criteria {
+            /// Names and limits, in the order of the file.
+            pub fn limits(&self) -> Vec<(&'static str, &Limit)> {
+                vec![$((stringify!($name), &self.$name),)+]
+            }
+
+            fn change(&mut self, changes: Changes, origin: &str) -> Result<(), String> {
+                $(if let Some(change) = changes.$name {
+                    if !($lowest..=$highest).contains(&change.value) {
+                        return Err(format!(
+                            "{} = {} is outside {} to {}",
+                            stringify!($name), change.value, $lowest, $highest,
+                        ));
+                    }
+                    self.$name.apply(change, origin)?;
+                })+
+                Ok(())
+            }
+        }
+    };
+}
+
+limits! {
+    /// Knee offset beyond which the knee is inside the foot, % of stature.
+    knee_offset_max: 0.1..=20.0,
+    /// How long it must last, s.
+    knee_offset_hold: 0.0..=5.0,
+    /// Square-on frontal plane projection angle, deg.
+    fppa_max: 1.0..=60.0,
+    /// Speed at the end of the descent, m/s.
+    drop_end_speed_max: 0.05..=5.0,
+    /// The same over the rep's mean descent speed.
+    drop_speed_ratio_max: 1.0..=10.0,
+    /// Height a rep must reach, % of the person's own rise.
+    stand_share_min: 50.0..=100.0,
+    /// Below this a rise is an attempt, % of the person's own rise.
+    attempt_share: 30.0..=100.0,
+    /// Touches of the free foot allowed.
+    free_foot_touches_max: 0.0..=100.0,
+    /// Rises with a supported hand allowed (0 or 1).
+    hands_used_max: 0.0..=1.0,
+    /// Shift of the stance foot, cm.
+    stance_foot_shift_max: 0.5..=50.0,
+    /// Longest rest on the seat within a run, s.
+    pause_max: 0.1..=600.0,
+    /// Does a longer rest fault the rep after it? 1 yes, 0 no.
+    pause_faults_rep: 0.0..=1.0,
+    /// Largest heading at which alignment is judged, deg.
+    yaw_max: 1.0..=45.0,
+    /// Share of a rep that must be well seen, %.
+    good_samples_min: 50.0..=100.0,
+    /// Clean reps in one go.
+    target_reps: 1.0..=1000.0,
+    /// Lateral trunk lean worth a look, deg.
+    trunk_lean_note: 1.0..=60.0,
+    /// Pelvic drop worth a look, deg.
+    pelvic_drop_note: 1.0..=60.0,
+}
+
+impl Limit {
+    fn apply(&mut self, change: Change, origin: &str) -> Result<(), String> {
+        if let Some(unit) = change.unit
+            && unit != self.unit
+        {
+            return Err(format!("unit «{unit}» is not «{}»", self.unit));
+        }
+        if change.value != self.value {
+            self.value = change.value;
+            self.origin = Some(origin.to_owned());
+        }
+        if let Some(source) = change.source {
+            self.source = source;
+        }
+        Ok(())
+    }
+}
+
+impl Default for Criteria {
+    fn default() -> Self {
+        // A test guarantees that the built-in file parses.
+        #[allow(clippy::expect_used)]
+        toml::from_str(DEFAULT).expect("the built-in criteria are valid")
+    }
+}
+
+impl Criteria {
+    /// The defaults, changed by the user's file.
+    ///
+    /// # Errors
+    /// [`Error::Criteria`] with line, column and reason.
+    pub fn read(path: &Path) -> Result<Self> {
+        let text = files::read_text(path)?;
+        let origin = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        Self::changed_by(&text, &origin).map_err(|why| Error::Criteria { path: path.into(), why })
+    }
+
+    fn changed_by(text: &str, origin: &str) -> Result<Self, String> {
+        let changes: Changes = toml::from_str(text).map_err(|e| {
+            let place = e.span().map_or(String::new(), |span| {
+                let before = text.get(..span.start).unwrap_or("");
+                let line = before.matches('\n').count() + 1;
+                let column = before.chars().rev().take_while(|c| *c != '\n').count() + 1;
+                format!("line {line}, column {column}: ")
+            });
+            format!("{place}{}", e.message().replace('\n', " "))
+        })?;
+        if let Some(schema) = &changes.schema
+            && schema != SCHEMA
+        {
+            return Err(format!("its schema is «{schema}», not «{SCHEMA}»"));
+        }
+        let mut criteria = Self::default();
+        criteria.change(changes, origin)?;
+        Ok(criteria)
+    }
+
+    /// The limits as a file that can be read back.
+    pub fn to_toml(&self) -> String {
+        toml::to_string_pretty(self).unwrap_or_default()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn defaults_parse_and_survive_a_round_trip() {
+        let criteria = Criteria::default();
+        assert_eq!(criteria.schema, SCHEMA);
+        assert_eq!(Criteria::changed_by(&criteria.to_toml(), "copy"), Ok(criteria));
+    }
+
+    /// Half the foot's breadth, 0.055 of stature ([Winter2009]).
+    #[test]
+    fn the_knee_limit_is_half_a_foot() {
+        let half_foot = crate::anthropometry::FOOT_BREADTH / 2.0 * 100.0;
+        assert!((Criteria::default().knee_offset_max.value - half_foot).abs() < 1e-9);
+    }
+
+    #[test]
+    fn one_limit_can_be_changed_alone() {
+        let changed = Criteria::changed_by("[fppa_max]\nvalue = 12.0\n", "ours.toml").unwrap();
+        assert_eq!(changed.fppa_max.value, 12.0);
+        assert_eq!(changed.fppa_max.origin.as_deref(), Some("ours.toml"));
+        assert_eq!(changed.pause_max, Criteria::default().pause_max);
+    }
+
+    #[test]
+    fn mistakes_are_named_with_their_place() {
+        let wrong = |text| Criteria::changed_by(text, "x").unwrap_err();
+        assert!(wrong("[fpa_max]\nvalue = 1.0").starts_with("line 1, column 2"));
+        assert!(wrong("[fppa_max]\nvalue = \"a\"").starts_with("line 2, column 9"));
+        assert!(wrong("[fppa_max]\nvalue = -1.0").contains("outside"));
+        assert!(wrong("[fppa_max]\nvalue = 9.0\nunit = \"rad\"").contains("unit"));
+        assert!(wrong("schema = \"other/9\"").contains("schema"));
+    }
+}

@@ -1,0 +1,268 @@
+//! The numbers of one rep.
+
+use std::ops::Range;
+
+use crate::assessment::Phase;
+use crate::criteria::Criteria;
+use crate::kinematics::{Alignment, Feet, Pelvis, Quality, Scale, Touch, Tracks, Trunk, supported_hand};
+use crate::repetition::Events;
+use crate::{anthropometry, settings, signal};
+
+/// Everything measured in one rep; `None` where it cannot be.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub struct Measures {
+    pub events: Events,
+    pub descent_mean_m_s: f64,
+    pub descent_peak_m_s: f64,
+    pub descent_final_m_s: f64,
+    pub descent_end_m_s: f64,
+    pub descent_acceleration_m_s2: Option<f64>,
+    pub lower_half_share: f64,
+    pub knee: Option<Knee>,
+    pub trunk_lean_deg: f64,
+    pub pelvic_drop_deg: f64,
+    pub forward_lean_deg: f64,
+    pub touches: Vec<Touch>,
+    pub free_foot_height_m: f64,
+    pub hands_used: Option<bool>,
+    pub stance_foot_shift_m: f64,
+    pub sparc_rise: Option<f64>,
+    pub sparc_descent: Option<f64>,
+    pub jerk_rise: Option<f64>,
+    pub jerk_descent: Option<f64>,
+    /// Samples of the rep by quality: good, occluded, out of frame, lost.
+    pub seen: [usize; 4],
+}
+
+/// Frontal measures of the knee.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub struct Knee {
+    pub offset_peak_m: f64,
+    pub offset_se_m: f64,
+    pub offset_peak_at_s: f64,
+    pub offset_peak_phase: Phase,
+    /// Longest stretch past the limit, s, and past the limit plus one
+    /// standard error.
+    pub past_limit_s: f64,
+    pub clearly_past_limit_s: f64,
+    pub fppa: Option<Fppa>,
+    pub wobble_m: f64,
+    pub wobble_turns: usize,
+}
+
+/// Frontal plane projection angle at its peak.
+#[derive(Debug, Clone)]
+#[allow(missing_docs)]
+pub struct Fppa {
+    pub peak_deg: f64,
+    pub picture_peak_deg: f64,
+    pub se_deg: f64,
+    pub phase: Phase,
+}
+
+/// The courses measures are taken from.
+#[derive(Clone, Copy)]
+#[allow(missing_docs)]
+pub struct Courses<'a> {
+    pub tracks: &'a Tracks,
+    pub scale: &'a Scale,
+    pub pelvis: &'a Pelvis,
+    pub trunk: &'a Trunk,
+    pub feet: &'a Feet,
+    pub alignment: Option<&'a Alignment>,
+    pub quality: &'a [Quality],
+}
+
+/// Measures one rep.
+pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measures {
+    let Courses { tracks, scale, pelvis, trunk, feet, alignment, quality } = *courses;
+    let at = |s: f64| tracks.index(s);
+    let rise = at(events.seat_off_s)..at(events.stand_s).max(at(events.seat_off_s) + 1);
+    let descent =
+        at(events.descent_start_s)..at(events.seat_contact_s).max(at(events.descent_start_s) + 1);
+    let loaded = rise.start..descent.end;
+
+    let end = end_speed(pelvis, events.seat_contact_s, tracks.rate_hz);
+    let slow = signal::local_quadratic_slope(
+        &pelvis.raw_height_m,
+        settings::PEAK_SPEED_WINDOW_S,
+        tracks.rate_hz,
+    );
+    // Up to half a window before contact the fit sees nothing of the seat.
+    let reach = tracks.samples(settings::PEAK_SPEED_WINDOW_S / 2.0);
+    let clear = descent.start..descent.end.saturating_sub(reach).max(descent.start + 1);
+    let smooth_peak = slow[clear].iter().fold(0.0f64, |m, v| m.max(-v));
+    let excursion_m = events.excursion_m();
+    let duration_s = events.seat_contact_s - events.descent_start_s;
+    let height_at = |d: f64| events.standing_m - d * excursion_m;
+    let last_above = |level: f64| {
+        descent
+            .clone()
+            .rev()
+            .find(|i| pelvis.height_m[*i] > level)
+            .map_or(descent.start as f64, |i| {
+                signal::crossing(&pelvis.height_m, (i + 1).min(tracks.count - 1), level)
+            })
+            / tracks.rate_hz
+    };
+    let final_s = (events.seat_contact_s - last_above(height_at(0.88))).max(0.5 / tracks.rate_hz);
+    let half_s = events.seat_contact_s - last_above(height_at(0.5));
+    // Contact lies 2 % above the seat, the start next to nothing below the stand.
+    let mean = (1.0 - 0.02) * excursion_m / duration_s;
+    let largest = |s: &[f64], range: &Range<usize>| {
+        s[range.clone()].iter().fold(0.0f64, |m, v| if v.abs() > m.abs() { *v } else { m })
+    };
+    let speed_of = |range: &Range<usize>| -> Vec<f64> {
+        pelvis.velocity_m_s[range.clone()].iter().map(|v| v.abs()).collect()
+    };
+    let (up, down) = (speed_of(&rise), speed_of(&descent));
+    let mut seen = [0; 4];
+    for q in &quality[loaded.clone()] {
+        seen[*q as usize] += 1;
+    }
+    let inner = tracks.samples(0.1);
+    let touch_span = loaded.start + inner..loaded.end.saturating_sub(2 * inner).max(loaded.start + inner);
+    // The first third of the rise is where hands help.
+    let help = rise.start..rise.start + (rise.len() / 2).max(2);
+    Measures {
+        events,
+        descent_mean_m_s: mean,
+        descent_peak_m_s: smooth_peak.max(end),
+        descent_final_m_s: 0.1 * excursion_m / final_s,
+        descent_end_m_s: end,
+        descent_acceleration_m_s2: held_acceleration(pelvis, &descent, tracks.rate_hz),
+        lower_half_share: half_s / duration_s,
+        knee: alignment.map(|a| knee(a, courses, &rise, &descent, criteria)),
+        trunk_lean_deg: largest(&trunk.lateral_lean_deg, &loaded),
+        pelvic_drop_deg: trunk.pelvic_drop_deg[loaded.clone()].iter().fold(f64::NEG_INFINITY, |m, v| m.max(*v)),
+        forward_lean_deg: largest(&pelvis.forward_lean_deg, &loaded),
+        touches: feet.touches(touch_span),
+        free_foot_height_m: signal::percentile(&feet.free_height_m[loaded.clone()], 5.0).unwrap_or(0.0),
+        hands_used: supported_hand(tracks, scale, help),
+        stance_foot_shift_m: signal::percentile(&feet.stance_shift_m[loaded.clone()], 90.0).unwrap_or(0.0),
+        sparc_rise: signal::sparc(&up, tracks.rate_hz, Default::default()),
+        sparc_descent: signal::sparc(&down, tracks.rate_hz, Default::default()),
+        jerk_rise: signal::log_dimensionless_jerk(&up, tracks.rate_hz),
+        jerk_descent: signal::log_dimensionless_jerk(&down, tracks.rate_hz),
+        seen,
+    }
+}
+
+/// Downward speed with which the seat is reached, m/s: a line through the
+/// unfiltered heights of the last moments before contact.
+fn end_speed(pelvis: &Pelvis, contact_s: f64, rate_hz: f64) -> f64 {
+    let last = (contact_s * rate_hz).floor() as usize;
+    let first = last.saturating_sub((settings::END_SPEED_S * rate_hz).round() as usize);
+    let x: Vec<f64> = (first..=last).map(|i| i as f64 / rate_hz).collect();
+    pelvis
+        .raw_height_m
+        .get(first..=last)
+        .and_then(|heights| signal::line_fit(&x, heights))
+        .map_or(0.0, |line| -line.slope)
+}
+
+/// Largest downward acceleration that lasts 80 ms.
+fn held_acceleration(pelvis: &Pelvis, descent: &Range<usize>, rate_hz: f64) -> Option<f64> {
+    let acceleration = signal::derivative(&pelvis.velocity_m_s[descent.clone()], rate_hz);
+    let held = (0.08 * rate_hz).ceil().max(1.0) as usize;
+    acceleration
+        .windows(held)
+        .map(|w| w.iter().fold(f64::INFINITY, |m, a| m.min(-a)))
+        .max_by(f64::total_cmp)
+}
+
+fn knee(
+    a: &Alignment,
+    courses: &Courses,
+    rise: &Range<usize>,
+    descent: &Range<usize>,
+    criteria: &Criteria,
+) -> Knee {
+    let tracks = courses.tracks;
+    let loaded = rise.start..descent.end;
+    let phase = |i: usize| {
+        if i < rise.end {
+            Phase::Rise
+        } else if i < descent.start {
+            Phase::Stand
+        } else {
+            Phase::Descent
+        }
+    };
+    let peak_of = |s: &[f64], keep: &dyn Fn(usize) -> bool| {
+        loaded.clone().filter(|i| keep(*i)).max_by(|x, y| s[*x].total_cmp(&s[*y]))
+    };
+    let peak = peak_of(&a.knee_offset_m, &|_| true).unwrap_or(loaded.start);
+    // The foot's heading is known to about two degrees; it moves the plane at
+    // the knee by so much.
+    let forward_m = courses.scale.stature_m * anthropometry::SHANK * 0.4;
+    let offset_se_m = settings::KNEE_OFFSET_SE_M.hypot(
+        a.knee_offset_m[peak] * courses.scale.relative_uncertainty,
+    ) .hypot(forward_m * settings::FOOT_HEADING_SE_DEG.to_radians() * 0.5);
+    let limit_m = criteria.knee_offset_max.value / 100.0 * courses.scale.stature_m;
+    let longest_past = |limit: f64| {
+        let over = signal::runs(&a.knee_offset_m[loaded.clone()], |o| *o > limit);
+        over.iter().map(|r| r.len()).max().unwrap_or(0) as f64 / tracks.rate_hz
+    };
+    let (low, high) = settings::FPPA_FLEXION_DEG;
+    let bent = |i: usize| (low..=high).contains(&a.knee_flexion_deg[i]);
+    let fppa = peak_of(&a.fppa_deg, &bent).map(|i| Fppa {
+        peak_deg: a.fppa_deg[i],
+        picture_peak_deg: peak_of(&a.fppa_picture_deg, &bent)
+            .map_or(a.fppa_picture_deg[i], |j| a.fppa_picture_deg[j]),
+        se_deg: settings::FPPA_SE_DEG.hypot(a.yaw_se_deg * settings::FPPA_PER_YAW),
+        phase: phase(i),
+    });
+    let (slow_hz, fast_hz) = settings::WOBBLE_BAND_HZ;
+    let slow = signal::LowPass::zero_lag(&a.knee_offset_m, slow_hz, tracks.rate_hz);
+    let fast = signal::LowPass::zero_lag(&a.knee_offset_m, fast_hz, tracks.rate_hz);
+    let shake: Vec<f64> = loaded.clone().map(|i| fast[i] - slow[i]).collect();
+    Knee {
+        offset_peak_m: a.knee_offset_m[peak],
+        offset_se_m,
+        offset_peak_at_s: peak as f64 / tracks.rate_hz,
+        offset_peak_phase: phase(peak),
+        past_limit_s: longest_past(limit_m),
+        clearly_past_limit_s: longest_past(limit_m + offset_se_m),
+        fppa,
+        wobble_m: signal::rms(&shake).unwrap_or(0.0),
+        wobble_turns: turns(&shake, settings::WOBBLE_STEP_M),
+    }
+}
+
+/// Changes of direction between swings larger than `step`.
+fn turns(series: &[f64], step: f64) -> usize {
+    let Some(first) = series.first() else { return 0 };
+    let (mut extreme, mut heading, mut count) = (*first, 0.0, 0);
+    for value in series {
+        let change = value - extreme;
+        if heading == 0.0 {
+            if change.abs() > step {
+                heading = change.signum();
+                extreme = *value;
+            }
+        } else if change * heading > 0.0 {
+            extreme = *value;
+        } else if change.abs() > step {
+            count += 1;
+            heading = -heading;
+            extreme = *value;
+        }
+    }
+    count
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_sine_of_two_periods_turns_four_times() {
+        let wave: Vec<f64> =
+            (0..=100).map(|i| 0.01 * (i as f64 / 100.0 * 4.0 * std::f64::consts::PI).sin()).collect();
+        assert_eq!(turns(&wave, 0.005), 4);
+        assert_eq!(turns(&wave, 0.05), 0);
+    }
+}

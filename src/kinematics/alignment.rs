@@ -1,0 +1,254 @@
+//! The knee over the foot, seen from the front.
+
+use super::leg::{LegPose, TwoLinkLeg};
+use super::pelvis::Pelvis;
+use super::scale::Scale;
+use super::stance::{Stance, pick};
+use super::tracks::Tracks;
+use crate::anthropometry as body;
+use crate::settings;
+use crate::signal;
+use crate::skeleton::{Landmark, Side};
+
+/// Frontal alignment of the stance leg, sample by sample.
+#[derive(Debug, Clone)]
+pub struct Alignment {
+    /// Heading of the body, degrees from facing the lens, to the picture's
+    /// right positive.
+    pub yaw_deg: f64,
+    /// Standard error of the yaw, degrees.
+    pub yaw_se_deg: f64,
+    /// Turn-out of the stance foot against the body, degrees, outward positive.
+    pub toe_out_deg: f64,
+    /// How wide the shoulders look for the trunk's length while standing.
+    pub shoulder_to_trunk: f64,
+    /// The person faces the camera (their left is at the picture's right).
+    pub facing: bool,
+    /// Knee from the vertical plane through ankle and second toe, metres,
+    /// medial positive.
+    pub knee_offset_m: Vec<f64>,
+    /// Frontal plane projection angle in the picture, degrees, inward positive.
+    pub fppa_picture_deg: Vec<f64>,
+    /// The same in the body's own frontal plane, degrees.
+    pub fppa_deg: Vec<f64>,
+    /// Knee flexion from the pelvis height, degrees.
+    pub knee_flexion_deg: Vec<f64>,
+}
+
+impl Alignment {
+    /// Measures it. `loaded` are the spans of samples in which the leg carries
+    /// the body, one a rep.
+    pub fn new(
+        tracks: &Tracks,
+        stance: &Stance,
+        scale: &Scale,
+        pelvis: &Pelvis,
+        loaded: &[std::ops::Range<usize>],
+    ) -> Self {
+        let leg = TwoLinkLeg::fit(tracks, stance, scale, pelvis);
+        let poses: Vec<LegPose> = pelvis.height_m.iter().map(|h| leg.at_height(*h)).collect();
+        let medial = stance.medial();
+        let width_px = tracks.size_px.0;
+        let ankle_m = scale.across_m(stance.ankle_px.0, width_px, 0.0);
+
+        let heading = Heading::find(tracks, stance, scale, &poses, loaded, ankle_m);
+        let (sin, cos) = heading.foot_rad.sin_cos();
+        let smooth_u = |l| tracks.smooth(tracks.u_px(l, stance.side));
+        let smooth_v = |l| tracks.smooth(tracks.v_px(l, stance.side));
+        let (knee_u, knee_v) = (smooth_u(Landmark::Knee), smooth_v(Landmark::Knee));
+        let (hip_u, hip_v) = (smooth_u(Landmark::Hip), smooth_v(Landmark::Hip));
+
+        let knee_offset_m = (0..tracks.count)
+            .map(|i| {
+                let forward_m = poses[i].knee_forward_m;
+                let across_m = scale.across_m(knee_u[i], width_px, forward_m) - ankle_m;
+                medial * (across_m * cos - forward_m * sin)
+            })
+            .collect();
+        let fppa_picture_deg: Vec<f64> = (0..tracks.count)
+            .map(|i| {
+                frontal_plane_projection_angle_deg(
+                    (medial * hip_u[i], -hip_v[i]),
+                    (medial * knee_u[i], -knee_v[i]),
+                    (medial * stance.ankle_px.0, -stance.ankle_px.1),
+                )
+            })
+            .collect();
+        let fppa_deg = fppa_picture_deg
+            .iter()
+            .zip(&poses)
+            .map(|(seen, pose)| {
+                let (s, t) = (pose.shank_tilt_rad, pose.thigh_tilt_rad);
+                seen - yaw_error_deg(s, t, medial * heading.yaw_rad)
+            })
+            .collect();
+        let (shoulder_to_trunk, facing) = breadth(tracks, stance);
+        Self {
+            yaw_deg: heading.yaw_rad.to_degrees(),
+            yaw_se_deg: heading.yaw_se_rad.to_degrees(),
+            toe_out_deg: medial * (heading.yaw_rad - heading.foot_rad).to_degrees(),
+            shoulder_to_trunk,
+            facing,
+            knee_offset_m,
+            fppa_picture_deg,
+            fppa_deg,
+            knee_flexion_deg: poses.iter().map(LegPose::knee_flexion_deg).collect(),
+        }
+    }
+}
+
+/// Frontal plane projection angle, degrees: 0 for a straight leg, positive
+/// when the knee is medial of the line hip–ankle. Points are (medial, up) in
+/// any one unit. Definition [Willson2006], sign as [Munro2012].
+pub fn frontal_plane_projection_angle_deg(
+    hip: (f64, f64),
+    knee: (f64, f64),
+    ankle: (f64, f64),
+) -> f64 {
+    let thigh = (knee.0 - hip.0).atan2(hip.1 - knee.1);
+    let shank = (knee.0 - ankle.0).atan2(knee.1 - ankle.1);
+    (thigh + shank).to_degrees()
+}
+
+/// Degrees by which a straight leg seems to bend inward when it is turned by
+/// `yaw_rad` toward medial, with shank and thigh tilted in their own plane.
+/// Derived for a distant camera: atan(tan s·sin ψ) + atan(tan t·sin ψ).
+pub fn yaw_error_deg(shank_tilt_rad: f64, thigh_tilt_rad: f64, yaw_rad: f64) -> f64 {
+    let part = |tilt: f64| (tilt.tan() * yaw_rad.sin()).atan();
+    (part(shank_tilt_rad) + part(thigh_tilt_rad.min(1.5))).to_degrees()
+}
+
+/// Where foot and body point, radians toward the picture's right.
+struct Heading {
+    foot_rad: f64,
+    yaw_rad: f64,
+    yaw_se_rad: f64,
+}
+
+impl Heading {
+    fn find(
+        tracks: &Tracks,
+        stance: &Stance,
+        scale: &Scale,
+        poses: &[LegPose],
+        loaded: &[std::ops::Range<usize>],
+        ankle_m: f64,
+    ) -> Self {
+        let medial = stance.medial();
+        let foot_m = body::ANKLE_TO_TOE * scale.stature_m;
+        let width_px = tracks.size_px.0;
+        // The foot is best seen when the knee is deep and its toes are free of it.
+        let deep: Vec<usize> = loaded
+            .iter()
+            .cloned()
+            .flatten()
+            .filter(|i| poses[*i].knee_flexion_deg() > settings::DEEP_FLEXION_DEG)
+            .collect();
+        let toes = pick(tracks.u_px(Landmark::FootIndex, stance.side), &deep);
+        let ankles = pick(tracks.u_px(Landmark::Ankle, stance.side), &deep);
+        let reach: Vec<f64> = toes
+            .iter()
+            .zip(&ankles)
+            .map(|(toe, ankle)| {
+                scale.across_m(*toe, width_px, foot_m) - scale.across_m(*ankle, width_px, 0.0)
+            })
+            .collect();
+        let second_toe_m = signal::median(&reach).unwrap_or(0.0)
+            - medial * body::BIG_TOE_TO_SECOND * scale.stature_m;
+        let foot_rad = (second_toe_m / foot_m).clamp(-1.0, 1.0).asin();
+
+        let (turn_out, turn_out_se) =
+            (body::TOE_OUT_DEG.0.to_radians(), body::TOE_OUT_DEG.1.to_radians());
+        let by_foot = foot_rad + medial * turn_out;
+        let by_path = pelvis_path(tracks, scale, poses, loaded, ankle_m);
+        let path_se = settings::PELVIS_PATH_SE_DEG.to_radians();
+        let (yaw_rad, yaw_se_rad) = match by_path {
+            Some(path) => {
+                let (w1, w2) = (turn_out_se.powi(-2), path_se.powi(-2));
+                let mean = (w1 * by_foot + w2 * path) / (w1 + w2);
+                // Two cues that disagree are less sure than either claims.
+                let apart = (by_foot - path).abs() / 2.0;
+                (mean, (1.0 / (w1 + w2)).sqrt().max(apart))
+            }
+            None => (by_foot, turn_out_se),
+        };
+        Self { foot_rad, yaw_rad, yaw_se_rad }
+    }
+}
+
+/// The pelvis goes back and forth in one plane: the direction of that plane in
+/// the picture is the body's heading. Median over reps of the slope of sideways
+/// on forward position.
+fn pelvis_path(
+    tracks: &Tracks,
+    scale: &Scale,
+    poses: &[LegPose],
+    loaded: &[std::ops::Range<usize>],
+    ankle_m: f64,
+) -> Option<f64> {
+    let hips_u = tracks.mid_u_px(Landmark::Hip);
+    let slopes: Vec<f64> = loaded
+        .iter()
+        .filter_map(|span| {
+            let forward: Vec<f64> = span.clone().map(|i| poses[i].hip_forward_m).collect();
+            let across: Vec<f64> = span
+                .clone()
+                .zip(&forward)
+                .map(|(i, z)| scale.across_m(hips_u[i], tracks.size_px.0, *z) - ankle_m)
+                .collect();
+            signal::line_fit(&forward, &across).map(|line| line.slope)
+        })
+        .collect();
+    signal::median(&slopes).map(f64::atan)
+}
+
+/// Shoulder width over trunk length while standing, and whether the person's
+/// left is at the picture's right.
+fn breadth(tracks: &Tracks, stance: &Stance) -> (f64, bool) {
+    let share = stance.share();
+    let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.9).collect();
+    let typical = |s: &[f64]| signal::median(&pick(s, &standing)).unwrap_or(0.0);
+    let side_u = |side: Side| typical(tracks.u_px(Landmark::Shoulder, side));
+    let width = side_u(Side::Left) - side_u(Side::Right);
+    let trunk = typical(&tracks.mid_v_px(Landmark::Hip))
+        - typical(&tracks.mid_v_px(Landmark::Shoulder));
+    (width.abs() / trunk.max(1.0), width > 0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Check values derived from the definition ([Willson2006] lines, medial
+    /// positive as [Munro2012]).
+    #[test]
+    fn fppa_check_values() {
+        let fppa = frontal_plane_projection_angle_deg;
+        for (hip, knee, expected) in [
+            ((0.0, 0.84), (0.05, 0.42), 13.578),
+            ((0.0, 0.84), (-0.05, 0.42), -13.578),
+            ((0.0, 0.84), (0.02, 0.42), 5.453),
+            ((0.0, 0.84), (0.01, 0.42), 2.728),
+            ((0.0, 0.84), (0.0, 0.42), 0.0),
+            ((-0.02, 0.82), (0.03, 0.42), 11.211),
+        ] {
+            assert!((fppa(hip, knee, (0.0, 0.0)) - expected).abs() < 1e-3);
+        }
+    }
+
+    /// Derived table of false inward angles by yaw, compatible with
+    /// [Englander2019].
+    #[test]
+    fn yaw_table() {
+        for (s, t, yaw, expected) in [
+            (10.0f64, 20.0f64, 5.0f64, 2.70),
+            (20.0, 40.0, 5.0, 6.00),
+            (20.0, 70.0, 5.0, 15.28),
+            (15.0, 60.0, 10.0, 19.40),
+            (20.0, 70.0, 15.0, 40.80),
+        ] {
+            let found = yaw_error_deg(s.to_radians(), t.to_radians(), yaw.to_radians());
+            assert!((found - expected).abs() < 0.01, "{s} {t} {yaw}: {found}");
+        }
+    }
+}

@@ -1,0 +1,189 @@
+//! The four events of a rep, by their definitions.
+
+use std::ops::Range;
+
+use super::find::Course;
+use crate::settings;
+use crate::signal;
+
+/// Events of one rep, seconds from the clip's first frame, and the levels they
+/// are measured against.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Events {
+    /// The pelvis leaves the seat.
+    pub seat_off_s: f64,
+    /// Upright: 95 % of the excursion and at rest.
+    pub stand_s: f64,
+    /// The descent begins.
+    pub descent_start_s: f64,
+    /// The pelvis is back on the seat.
+    pub seat_contact_s: f64,
+    /// Highest body height as a share of the clip's seat-to-stand excursion.
+    pub reached: f64,
+    /// Pelvis height when standing in this rep, metres above the ankle.
+    pub standing_m: f64,
+    /// Pelvis height on the seat right after contact, metres above the ankle.
+    pub seated_m: f64,
+}
+
+/// Seat-off and contact: this share of the excursion off the seated level.
+const OFF_SEAT: f64 = 0.02;
+/// Stand: this share of the excursion.
+const UPRIGHT: f64 = 0.95;
+/// At rest: this share of the phase's peak speed.
+const AT_REST: f64 = 0.05;
+
+impl Events {
+    /// Finds them for the stretch `up` of samples in which the body is up,
+    /// looking no further than `within`; `None` where one cannot be found.
+    pub(super) fn find(course: &Course, up: &Range<usize>, within: Range<usize>) -> Option<Self> {
+        let body = &course.stance.body_px;
+        let standing_px = signal::percentile(&body[up.clone()], 90.0)?;
+        let seat_off = seat_off(course, up, &within, standing_px)?;
+        let speed = signal::derivative(body, course.tracks.rate_hz);
+        let stand = stand(body, &speed, up, standing_px, seat_off.1)?;
+        let standing_m = signal::percentile(&course.pelvis.height_m[up.clone()], 90.0)?;
+        let (contact, seated_m) = contact(course, up, &within, standing_m)?;
+        let descent_start = descent_start(course, up, standing_m, seated_m, contact)?;
+        let events = Self {
+            seat_off_s: course.seconds(seat_off.0),
+            stand_s: course.seconds(stand.min(descent_start)),
+            descent_start_s: course.seconds(descent_start),
+            seat_contact_s: course.seconds(contact),
+            reached: up.clone().map(|i| course.stance.share()[i]).fold(0.0, f64::max),
+            standing_m,
+            seated_m,
+        };
+        let ordered = events.seat_off_s < events.stand_s
+            && events.stand_s <= events.descent_start_s
+            && events.descent_start_s < events.seat_contact_s;
+        ordered.then_some(events)
+    }
+
+    /// Pelvis excursion of the rep, metres.
+    pub fn excursion_m(&self) -> f64 {
+        self.standing_m - self.seated_m
+    }
+
+    /// Samples from seat-off to seat contact.
+    pub fn loaded(&self, rate_hz: f64) -> Range<usize> {
+        let sample = |s: f64| (s * rate_hz).round() as usize;
+        sample(self.seat_off_s)..sample(self.seat_contact_s)
+    }
+}
+
+/// Body height leaves its valley: the trunk has leant forward, which lowers the
+/// body height, and the rise begins from there. Returns sample and valley level.
+fn seat_off(
+    course: &Course,
+    up: &Range<usize>,
+    within: &Range<usize>,
+    standing_px: f64,
+) -> Option<(f64, f64)> {
+    let body = &course.stance.body_px;
+    let back = course.tracks.samples(settings::VALLEY_SEARCH_S);
+    let from = up.start.saturating_sub(back).max(within.start);
+    let valley = (from..=up.start).min_by(|a, b| body[*a].total_cmp(&body[*b]))?;
+    let level = body[valley] + OFF_SEAT * (standing_px - body[valley]);
+    let i = (valley..up.end).find(|i| body[*i] > level)?;
+    Some((signal::crossing(body, i, level), body[valley]))
+}
+
+/// Upright and at rest. Near the end of a smooth rise √speed falls in a
+/// straight line to zero (minimum-jerk asymptotics): the line is fitted over a
+/// healthy stretch and followed to the resting speed, where the speed itself
+/// is lost in noise.
+fn stand(
+    body: &[f64],
+    speed: &[f64],
+    up: &Range<usize>,
+    standing_px: f64,
+    seated_px: f64,
+) -> Option<f64> {
+    let level = seated_px + UPRIGHT * (standing_px - seated_px);
+    let high = up.clone().find(|i| body[*i] >= level)?;
+    let upright = signal::crossing(body, high, level);
+    let fastest = (up.start.saturating_sub(1)..=high).max_by(|a, b| speed[*a].total_cmp(&speed[*b]))?;
+    let peak = speed[fastest];
+    let slowing: Vec<usize> = (fastest..up.end)
+        .take_while(|i| speed[*i] > 0.08 * peak)
+        .filter(|i| speed[*i] < 0.5 * peak)
+        .collect();
+    let x: Vec<f64> = slowing.iter().map(|i| *i as f64).collect();
+    let y: Vec<f64> = slowing.iter().map(|i| speed[*i].sqrt()).collect();
+    let at_rest = signal::line_fit(&x, &y)
+        .filter(|line| line.slope < 0.0 && slowing.len() >= 3)
+        .map(|line| ((AT_REST * peak).sqrt() - line.intercept) / line.slope)
+        .unwrap_or_else(|| slowing.last().map_or(upright, |i| *i as f64 + 1.0));
+    Some(upright.max(at_rest).min(up.end as f64))
+}
+
+/// Pelvis back within 2 % of the level it keeps right after contact (with the
+/// same lean, so that the lean's bias cancels), not of the later upright sitting.
+fn contact(
+    course: &Course,
+    up: &Range<usize>,
+    within: &Range<usize>,
+    standing_m: f64,
+) -> Option<(f64, f64)> {
+    let height = &course.pelvis.height_m;
+    let velocity = &course.pelvis.velocity_m_s;
+    let highest = up.clone().max_by(|a, b| height[*a].total_cmp(&height[*b]))?;
+    let fastest = (highest..up.end.min(height.len()))
+        .min_by(|a, b| velocity[*a].total_cmp(&velocity[*b]))?;
+    // First guess: where the pelvis stops going down.
+    let stops = |i: &usize| velocity[*i] > AT_REST * velocity[fastest];
+    let mut guess = (up.end..within.end).find(stops)? as f64;
+    let rate_hz = course.tracks.rate_hz;
+    let mut seated_m = 0.0;
+    for _ in 0..3 {
+        let first = (guess + settings::SEATED_LEVEL_S.0 * rate_hz).ceil() as usize;
+        let last = (guess + settings::SEATED_LEVEL_S.1 * rate_hz).ceil() as usize;
+        let after = first.min(within.end)..(last + 1).min(within.end + 1).min(height.len());
+        seated_m = signal::median(height.get(after)?)?;
+        let level = seated_m + OFF_SEAT * (standing_m - seated_m);
+        let i = (fastest..within.end).find(|i| height[*i] < level)?;
+        guess = signal::crossing(height, i, level);
+    }
+    Some((guess, seated_m))
+}
+
+/// Downward speed reaches 5 % of the descent's peak. Near the start of a smooth
+/// descent depth^0.4 grows in a straight line; the line is fitted over 5–25 % of
+/// the excursion and followed back to where its speed is that.
+fn descent_start(
+    course: &Course,
+    up: &Range<usize>,
+    standing_m: f64,
+    seated_m: f64,
+    contact: f64,
+) -> Option<f64> {
+    let body = &course.stance.body_px;
+    let standing_px = signal::percentile(&body[up.clone()], 90.0)?;
+    let seated_px = course.stance.seated_px;
+    let depth: Vec<f64> = (0..body.len())
+        .map(|i| {
+            let by_body = (standing_px - body[i]) / (standing_px - seated_px);
+            let by_pelvis = (standing_m - course.pelvis.height_m[i]) / (standing_m - seated_m);
+            (by_body + by_pelvis) / 2.0
+        })
+        .collect();
+    let contact = contact.floor() as usize;
+    // Backward from the seat: the last time the body was that high.
+    let last_above = |d: f64| (up.start..contact).rev().find(|i| depth[*i] < d);
+    let (from, to) = (last_above(0.05)? + 1, last_above(0.25)? + 1);
+    let stretch: Vec<usize> = (from..=to.min(contact)).collect();
+    let x: Vec<f64> = stretch.iter().map(|i| *i as f64).collect();
+    let y: Vec<f64> = stretch.iter().map(|i| depth[*i].max(0.0).powf(0.4)).collect();
+    let fallback = from as f64;
+    let Some(line) = signal::line_fit(&x, &y).filter(|l| l.slope > 0.0) else {
+        return Some(fallback);
+    };
+    let peak_per_sample = (from..contact)
+        .map(|i| depth[i + 1] - depth[i])
+        .fold(0.0f64, f64::max);
+    // depth = y^2.5, so speed = 2.5·slope·y^1.5.
+    let y_at_start = (AT_REST * peak_per_sample / (2.5 * line.slope)).powf(2.0 / 3.0);
+    let start = (y_at_start - line.intercept) / line.slope;
+    Some(start.clamp(up.start as f64, fallback))
+}

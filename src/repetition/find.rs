@@ -1,0 +1,102 @@
+//! Which ups and downs are reps.
+
+use std::ops::Range;
+
+use super::events::Events;
+use crate::kinematics::{Pelvis, Stance, Tracks};
+use crate::settings;
+use crate::signal;
+
+/// The courses reps are read from.
+#[derive(Debug, Clone, Copy)]
+pub struct Course<'a> {
+    /// Time grid.
+    pub tracks: &'a Tracks,
+    /// Postures and body height.
+    pub stance: &'a Stance,
+    /// Pelvis height.
+    pub pelvis: &'a Pelvis,
+}
+
+/// A rise that turned back.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Attempt {
+    /// When it was highest, seconds.
+    pub time_s: f64,
+    /// How high, as a share of the excursion.
+    pub reached: f64,
+}
+
+/// What was found in the clip.
+#[derive(Debug, Clone, Default)]
+pub struct Found {
+    /// Complete reps, in order.
+    pub reps: Vec<Events>,
+    /// Rises that turned back before `full_rise` of the excursion.
+    pub attempts: Vec<Attempt>,
+    /// Rises or descents cut off by the clip's beginning or end.
+    pub cut_off: usize,
+    /// The person was seen resting on a seat.
+    pub sat: bool,
+}
+
+/// Body height above this share of the excursion is «up».
+const UP: f64 = 0.25;
+/// Less than this is not even an attempt: a lean, a shift, a scratch.
+const ATTEMPT: f64 = 0.30;
+/// Resting on the seat: below this share …
+const SEATED: f64 = 0.12;
+/// … for this long, seconds. The turning point of a squat without a seat
+/// passes within 0.4 s (0.35 m at 2 m/s²; derived).
+const SEATED_S: f64 = 0.8;
+
+impl<'a> Course<'a> {
+    /// Finds reps and attempts; `full_rise` is the share of the excursion from
+    /// which a rise counts as a rep.
+    pub fn find(&self, full_rise: f64) -> Found {
+        let share = self.stance.share();
+        let last = share.len() - 1;
+        let seated = signal::runs(&share, |h| *h < SEATED);
+        let long = self.tracks.samples(SEATED_S);
+        let mut found = Found {
+            sat: seated.iter().any(|run| run.len() >= long),
+            ..Default::default()
+        };
+        let ups = signal::runs(&share, |h| *h > UP);
+        for (i, up) in ups.iter().enumerate() {
+            let (highest, reached) = peak(&share, up);
+            if reached < ATTEMPT {
+                continue;
+            }
+            if reached < full_rise {
+                let time_s = highest as f64 / self.tracks.rate_hz;
+                found.attempts.push(Attempt { time_s, reached });
+                continue;
+            }
+            if up.start == 0 || up.end > last {
+                found.cut_off += 1;
+                continue;
+            }
+            let from = if i == 0 { 0 } else { ups[i - 1].end };
+            let to = ups.get(i + 1).map_or(last, |next| next.start);
+            match Events::find(self, up, from..to) {
+                Some(events) => found.reps.push(events),
+                None => found.cut_off += 1,
+            }
+        }
+        found
+    }
+
+    /// Sub-sample index to seconds.
+    pub(super) fn seconds(&self, sample: f64) -> f64 {
+        sample / self.tracks.rate_hz
+    }
+}
+
+fn peak(series: &[f64], range: &Range<usize>) -> (usize, f64) {
+    range
+        .clone()
+        .map(|i| (i, series[i]))
+        .max_by(|a, b| a.1.total_cmp(&b.1))
+        .unwrap_or((range.start, settings::MIN_EXCURSION_OF_BODY))
+}

@@ -1,0 +1,132 @@
+//! The assessment for a terminal: the plain sentence first, then the reps,
+//! then what to look at, then the cautions.
+
+use std::fmt::Write;
+
+use super::wording;
+use crate::assessment::{Assessment, Rep, Verdict};
+use crate::criteria::Criteria;
+
+/// Width text is wrapped to.
+const WIDTH: usize = 78;
+
+/// The summary as text; `colour` adds ANSI emphasis that carries no meaning of
+/// its own.
+pub fn terminal(a: &Assessment, criteria: &Criteria, colour: bool) -> String {
+    let strong = |text: &str| if colour { format!("\x1b[1m{text}\x1b[0m") } else { text.to_owned() };
+    let mut out = String::new();
+    let mut line = |text: &str| {
+        out.push_str(text);
+        out.push('\n');
+    };
+    line(&strong(&wording::headline(a)));
+    for finding in wording::findings(a) {
+        line(&wrapped(&finding, ""));
+    }
+    let set = &a.set;
+    if set.reps > 0 {
+        let target = if set.target_met { "reached" } else { "not reached" };
+        line(&wrapped(
+            &format!(
+                "Longest run of clean reps in one go: {}. Target of {}: {target}.",
+                set.longest_clean_run, set.target
+            ),
+            "",
+        ));
+    }
+    line("");
+    line(&strong(&header()));
+    line(&units());
+    for rep in &a.reps {
+        line(&row(rep));
+    }
+    section(&mut out, &strong("To look at"), &wording::worth_a_look(a, criteria));
+    section(&mut out, &strong("About this film"), &a.notes);
+    section(&mut out, &strong("Please note"), &a.cautions);
+    out
+}
+
+fn header() -> String {
+    format!(
+        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>6} {:>6}  {}",
+        "Rep", "Verdict", "Begins", "Up", "Down", "At seat", "Knee", "Wobble", "Why"
+    )
+}
+
+fn units() -> String {
+    format!(
+        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>6} {:>6}",
+        "", "", "s", "s", "s", "m/s", "cm in", "cm"
+    )
+}
+
+fn row(rep: &Rep) -> String {
+    let number = |v: Option<f64>, digits: usize| match v {
+        Some(v) => format!("{v:.digits$}"),
+        None => "–".to_owned(),
+    };
+    let why: Vec<&str> = rep.reasons.iter().map(|r| wording::short(*r)).collect();
+    let mark = match rep.judgement {
+        Verdict::Clean => "",
+        Verdict::Faulted => "! ",
+        Verdict::NotJudged => "? ",
+    };
+    format!(
+        "{:>3}  {:<10} {:>7.1} {:>6.1} {:>6.1} {:>8} {:>6} {:>6}  {mark}{}",
+        rep.number,
+        wording::verdict(rep.judgement),
+        rep.seat_off_s,
+        rep.rise_s,
+        rep.descent_s,
+        number(rep.descent_end_m_s, 2),
+        number(rep.knee_offset_peak_cm, 1),
+        number(rep.wobble_cm, 1),
+        why.join(", ")
+    )
+    .trim_end()
+    .to_owned()
+}
+
+fn section(out: &mut String, title: &str, lines: &[String]) {
+    if lines.is_empty() {
+        return;
+    }
+    let _ = writeln!(out, "\n{title}");
+    for text in lines {
+        let _ = writeln!(out, "{}", wrapped(text, "- "));
+    }
+}
+
+/// Wraps at word ends, with a hanging indent as wide as the bullet.
+fn wrapped(text: &str, bullet: &str) -> String {
+    let indent = " ".repeat(bullet.chars().count());
+    let mut out = String::from(bullet);
+    let mut column = indent.len();
+    for word in text.split_whitespace() {
+        let length = word.chars().count();
+        if column > indent.len() {
+            if column + 1 + length > WIDTH {
+                let _ = write!(out, "\n{indent}");
+                column = indent.len();
+            } else {
+                out.push(' ');
+                column += 1;
+            }
+        }
+        out.push_str(word);
+        column += length;
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_lines_wrap_with_an_indent() {
+        let text = wrapped(&"word ".repeat(30), "- ");
+        assert!(text.lines().all(|l| l.chars().count() <= WIDTH));
+        assert!(text.lines().skip(1).all(|l| l.starts_with("  word")));
+    }
+}

@@ -1,0 +1,295 @@
+//! Every word a physiotherapist or athlete reads about a result.
+//!
+//! Plain, short, no praise, no alarm, never a diagnosis.
+
+use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Verdict, ViewKind};
+use crate::criteria::Criteria;
+use crate::judgement::FootWork;
+use crate::kinematics::ScaleSource;
+use crate::record::Filming;
+use crate::settings;
+
+/// Shown with every result.
+pub const CAUTIONS: [&str; 4] = [
+    "A summary of the movement, for you and your clinician. It is not a diagnosis, does not \
+     replace an examination, and clears nobody for sport.",
+    "Stop the exercise at once with sharp or growing pain, if the knee gives way or locks, or \
+     with dizziness, chest pain or loss of balance.",
+    "Chair against a wall, support within reach, and somebody with you the first time. Do it only \
+     if your clinician has said that you may.",
+    "The rules of your clinic and country, and your clinician's judgement, come first.",
+];
+
+/// A reason in a table cell.
+pub fn short(reason: Reason) -> &'static str {
+    match reason {
+        Reason::KneeInward => "knee inward",
+        Reason::Drop => "dropped onto the seat",
+        Reason::IncompleteStand => "not fully up",
+        Reason::FreeFootDown => "free foot down",
+        Reason::HandsUsed => "hands used",
+        Reason::FootMoved => "standing foot moved",
+        Reason::PauseTooLong => "long rest before",
+        Reason::TrackingLost => "person lost from sight",
+        Reason::OutOfFrame => "leg out of the picture",
+        Reason::Occluded => "leg hidden",
+        Reason::CameraMoved => "camera moved",
+        Reason::OffAxis => "not seen from the front",
+        Reason::FrameRateTooLow => "too few frames per second",
+    }
+}
+
+/// What a reason means, with rep numbers: «The knee came inside the foot on
+/// reps 2 and 4.»
+fn sentence(reason: Reason, reps: &str) -> String {
+    match reason {
+        Reason::KneeInward => format!("The knee came inside the foot on {reps}."),
+        Reason::Drop => format!("The last part of the way down was a drop onto the seat on {reps}."),
+        Reason::IncompleteStand => format!("Not fully upright on {reps}."),
+        Reason::FreeFootDown => format!("The free foot touched the floor on {reps}."),
+        Reason::HandsUsed => format!("A hand seemed to help on {reps}."),
+        Reason::FootMoved => format!("The standing foot changed its place on {reps}."),
+        Reason::PauseTooLong => format!("There was a long rest before {reps}."),
+        Reason::TrackingLost => format!("The person was lost from sight during {reps}."),
+        Reason::OutOfFrame => format!("The leg left the picture during {reps}."),
+        Reason::Occluded => format!("The leg was hidden during {reps}."),
+        Reason::CameraMoved => format!("The camera moved during {reps}."),
+        Reason::OffAxis => {
+            format!("Knee over foot can only be judged from the front; it was not on {reps}.")
+        }
+        Reason::FrameRateTooLow => {
+            format!("The clip has too few frames per second to judge {reps}.")
+        }
+    }
+}
+
+/// The result in one sentence.
+pub fn headline(a: &Assessment) -> String {
+    let set = &a.set;
+    let leg = a.leg.map_or(String::new(), |leg| format!(", {} leg", leg.word()));
+    let unjudged = match set.not_judged {
+        0 => String::new(),
+        n => format!("; {n} could not be judged"),
+    };
+    format!(
+        "{} of {} {} clean ({}{leg}){unjudged}.",
+        set.clean,
+        set.reps,
+        if set.reps == 1 { "rep was" } else { "reps were" },
+        a.rung.words(),
+    )
+}
+
+/// One sentence for each reason that occurred, most frequent first.
+pub fn findings(a: &Assessment) -> Vec<String> {
+    let mut seen: Vec<(Reason, Vec<usize>)> = Vec::new();
+    for rep in &a.reps {
+        for reason in &rep.reasons {
+            match seen.iter_mut().find(|(r, _)| r == reason) {
+                Some((_, numbers)) => numbers.push(rep.number),
+                None => seen.push((*reason, vec![rep.number])),
+            }
+        }
+    }
+    seen.sort_by_key(|(reason, numbers)| (std::cmp::Reverse(numbers.len()), *reason));
+    seen.iter()
+        .map(|(reason, numbers)| {
+            let all = numbers.len() == a.reps.len() && numbers.len() > 2;
+            sentence(*reason, &if all { "all reps".into() } else { rep_list(numbers) })
+        })
+        .collect()
+}
+
+/// «rep 2», «reps 2 and 4», «reps 2, 4 and 5».
+pub fn rep_list(numbers: &[usize]) -> String {
+    let words: Vec<String> = numbers.iter().map(ToString::to_string).collect();
+    match words.split_last() {
+        None => "no rep".into(),
+        Some((only, [])) => format!("rep {only}"),
+        Some((last, others)) => format!("reps {} and {last}", others.join(", ")),
+    }
+}
+
+/// Things worth a look that are not faults.
+pub fn worth_a_look(a: &Assessment, criteria: &Criteria) -> Vec<String> {
+    let which = |keep: &dyn Fn(&Rep) -> bool| -> Vec<usize> {
+        a.reps.iter().filter(|r| keep(r)).map(|r| r.number).collect()
+    };
+    let mut lines = Vec::new();
+    let mut say = |numbers: Vec<usize>, text: &dyn Fn(&str) -> String| {
+        if !numbers.is_empty() {
+            lines.push(text(&rep_list(&numbers)));
+        }
+    };
+    let close = |reason: Reason| {
+        which(&|r: &Rep| {
+            r.criteria.iter().any(|c| c.criterion == reason && c.close && c.outcome == Outcome::Met)
+        })
+    };
+    say(close(Reason::KneeInward), &|reps| {
+        format!("Knee position close to the limit on {reps}: look again, the measure cannot decide.")
+    });
+    say(close(Reason::Drop), &|reps| {
+        format!("Speed at the seat close to the limit on {reps}.")
+    });
+    say(
+        which(&|r| r.trunk_lean_deg.is_some_and(|d| d.abs() > criteria.trunk_lean_note.value)),
+        &|reps| format!("Trunk leaning sideways by more than {:.0}° on {reps}.", criteria.trunk_lean_note.value),
+    );
+    say(
+        which(&|r| r.pelvic_drop_deg.is_some_and(|d| d > criteria.pelvic_drop_note.value)),
+        &|reps| format!("Free side of the pelvis lower by more than {:.0}° on {reps}.", criteria.pelvic_drop_note.value),
+    );
+    let attempts = a.attempts.len();
+    if attempts > 0 {
+        let at: Vec<String> = a.attempts.iter().map(|t| format!("{:.1} s", t.time_s)).collect();
+        let rises = if attempts == 1 { "rise" } else { "rises" };
+        lines.push(format!("{attempts} {rises} turned back before standing (at {}); not counted.", at.join(", ")));
+    }
+    let rested: Vec<usize> = which(&|r| r.seated_pause_s.is_some_and(|p| p > criteria.pause_max.value));
+    if !rested.is_empty() {
+        lines.push(format!(
+            "Rest on the seat longer than {:.0} s before {}: the set was not in one go.",
+            criteria.pause_max.value,
+            rep_list(&rested)
+        ));
+    }
+    if let Some(drift) = &a.set.drift
+        && let Some(change) = drift.knee_offset_cm
+        && change.abs() > 1.0
+    {
+        let way = if change > 0.0 { "further inward" } else { "less far inward" };
+        lines.push(format!("Toward the end of the set the knee went {way} (by {:.1} cm).", change.abs()));
+    }
+    lines
+}
+
+/// What to bear in mind about this assessment.
+pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteria) -> Vec<String> {
+    let mut notes = Vec::new();
+    let filming = &a.filming;
+    let rate = a.clip.frame_rate_hz;
+    if rate < settings::MIN_HZ_FOR_EVENTS {
+        notes.push(format!(
+            "{rate:.0} frames per second are too few to time a rise: nothing was judged. Film at 30 or 60."
+        ));
+    } else if rate < settings::HZ_FOR_SHORT_DROPS {
+        notes.push(format!(
+            "At {rate:.0} frames per second short drops under 4 cm cannot be seen. Film at 60 to see them."
+        ));
+    }
+    match a.scale.source {
+        ScaleSource::Stature => {}
+        ScaleSource::SeatHeight => notes.push(
+            "Sizes come from the height of the seat, to about 6 %. Stature (--stature CM) is better.".into(),
+        ),
+        ScaleSource::NetworkLandmarks => notes.push(format!(
+            "No stature was given: lengths and speeds may be off by about {:.0} %. Give --stature CM.",
+            100.0 * 2.0 * a.scale.relative_uncertainty
+        )),
+    }
+    match (a.view.kind, a.view.yaw_deg) {
+        (ViewKind::Sagittal, _) => notes.push(
+            "Filmed from the side: rise and descent are judged, knee over foot is not.".into(),
+        ),
+        (ViewKind::Oblique, Some(yaw)) => notes.push(format!(
+            "The body is turned by about {:.0}° from the camera: knee over foot is not judged. Film from the front.",
+            yaw.abs()
+        )),
+        (ViewKind::Frontal, Some(yaw)) if yaw.abs() > 8.0 => notes.push(format!(
+            "The body is turned by about {:.0}° from the camera; angles are corrected for it, less surely.",
+            yaw.abs()
+        )),
+        _ => {}
+    }
+    if a.told.leg.is_none() && a.leg_clarity < 0.4 && a.rung != Rung::TwoLeg {
+        notes.push("Which leg works was not clear from the picture. If it is wrong, use --leg.".into());
+    }
+    if a.leg.is_none() {
+        notes.push("Both legs seem to work. To have one knee watched, use --leg left or right.".into());
+    }
+    if let Some(told) = a.told.rung
+        && told != feet.rung()
+    {
+        notes.push(format!(
+            "Judged as «{}» as you said; by the feet it looks like «{}».",
+            told.words(),
+            feet.rung().words()
+        ));
+    }
+    if a.rung == Rung::SplitStance || a.rung == Rung::Lowering {
+        notes.push(
+            "Share of weight and the moment the free foot takes over are not measured yet.".into(),
+        );
+    }
+    if filming.other_people > 0 {
+        notes.push(match filming.other_people {
+            1 => "Another person was in the picture; the one who rises was followed.".into(),
+            n => format!("{n} other people were in the picture; the one who rises was followed."),
+        });
+    }
+    let missing = filming.analysed_frames - filming.tracked_frames;
+    if missing > 0 {
+        notes.push(format!(
+            "The person could not be followed in {missing} of {} frames.",
+            filming.analysed_frames
+        ));
+    }
+    if !filming.camera_moved_s.is_empty() {
+        let at: Vec<String> =
+            filming.camera_moved_s.iter().map(|(from, to)| format!("{from:.0}–{to:.0} s")).collect();
+        notes.push(format!("The camera moved ({}). Put it on something firm.", at.join(", ")));
+    }
+    if filming.cut_short {
+        notes.push("The file ends before it should; assessed as far as it goes.".into());
+    }
+    if filming.damaged > 0 {
+        notes.push(format!("{} damaged pieces of the file were skipped.", filming.damaged));
+    }
+    if cut_off > 0 {
+        let rises = if cut_off == 1 { "One rise is" } else { "Some rises are" };
+        notes.push(format!("{rises} cut off by the beginning or end of the clip and not counted."));
+    }
+    let hidden: Vec<usize> =
+        a.reps.iter().filter(|r| r.hands_used.is_none()).map(|r| r.number).collect();
+    if !hidden.is_empty() {
+        notes.push(format!("Whether hands helped could not be seen on {}.", rep_list(&hidden)));
+    }
+    let changed: Vec<&str> = criteria
+        .limits()
+        .into_iter()
+        .filter(|(_, limit)| limit.origin.is_some())
+        .map(|(name, _)| name)
+        .collect();
+    if !changed.is_empty() {
+        notes.push(format!("Limits other than the usual: {}.", changed.join(", ")));
+    }
+    notes
+}
+
+/// Why a clip of somebody who never rests on a seat has no rep.
+pub fn never_sat(filming: &Filming, downs: usize) -> String {
+    format!(
+        "the person was followed in {} of {} frames and went down and up {downs} time(s), but never \
+         rested on a seat, as in a squat; only rises from a seat are judged",
+        filming.tracked_frames, filming.analysed_frames
+    )
+}
+
+/// Why a clip of somebody who never fully rises has no rep.
+pub fn never_rose(attempts: usize, cut_off: usize) -> String {
+    match (attempts, cut_off) {
+        (0, 0) => "the person never stood up".into(),
+        (0, n) => format!("{n} movement(s) are cut off by the beginning or end of the clip"),
+        (n, _) => format!("{n} rise(s) turned back before standing"),
+    }
+}
+
+/// The verdict as a word and a mark that does not rely on colour.
+pub fn verdict(v: Verdict) -> &'static str {
+    match v {
+        Verdict::Clean => "clean",
+        Verdict::Faulted => "fault",
+        Verdict::NotJudged => "not judged",
+    }
+}

@@ -1,0 +1,86 @@
+//! The session folder: everything of one assessment, readable without us.
+
+use std::path::{Path, PathBuf};
+
+use crate::assessment::Assessment;
+use crate::criteria::Criteria;
+use crate::error::{Error, Result};
+use crate::files::{self, FolderWriter};
+use crate::record::{Recording, read_landmarks, write_landmarks};
+use crate::report;
+use crate::trajectory::Trajectories;
+
+/// The document of the output contract.
+pub const ASSESSMENT: &str = "assessment.json";
+/// One row a rep.
+pub const REPS: &str = "reps.csv";
+/// Landmarks of every analysed frame.
+pub const LANDMARKS: &str = "landmarks.csv";
+/// The courses the judgement rests on.
+pub const TRAJECTORIES: &str = "trajectories.csv";
+/// The limits in force.
+pub const CRITERIA: &str = "criteria.toml";
+
+/// Default place: beside the clip, `CLIP-name.plumbrise`.
+pub fn beside(clip: &Path) -> PathBuf {
+    let mut name = clip.file_stem().unwrap_or_default().to_owned();
+    name.push(".plumbrise");
+    clip.with_file_name(name)
+}
+
+/// Writes all files of a session and moves the folder into place.
+///
+/// # Errors
+/// [`Error::CannotWrite`]; then nothing is left behind.
+pub fn write(
+    folder: FolderWriter,
+    recording: &Recording,
+    assessment: &Assessment,
+    trajectories: &Trajectories,
+    criteria: &Criteria,
+) -> Result<()> {
+    folder.write(ASSESSMENT, |out| {
+        serde_json::to_writer_pretty(&mut *out, assessment)?;
+        writeln!(out)
+    })?;
+    folder.write(REPS, |out| report::write_reps(assessment, out))?;
+    folder.write(LANDMARKS, |out| write_landmarks(&recording.frames, out))?;
+    folder.write(TRAJECTORIES, |out| trajectories.write(out))?;
+    folder.write(CRITERIA, |out| out.write_all(criteria.to_toml().as_bytes()))?;
+    folder.publish()
+}
+
+/// Reads back what is needed to judge a session again.
+///
+/// # Errors
+/// [`Error::Session`] with what is wrong, [`Error::Missing`].
+pub fn read(folder: &Path) -> Result<(Recording, Assessment)> {
+    let bad = |path: &Path, why: String| Error::Session { path: path.into(), why };
+    if !folder.is_dir() {
+        let why = if files::exists(folder) { "it is a file" } else { "it does not exist" };
+        return Err(bad(folder, why.into()));
+    }
+    let path = folder.join(ASSESSMENT);
+    if !files::exists(&path) {
+        return Err(bad(folder, format!("there is no {ASSESSMENT} in it")));
+    }
+    let assessment: Assessment = serde_json::from_str(&files::read_text(&path)?)
+        .map_err(|e| bad(&path, e.to_string()))?;
+    if assessment.schema != crate::assessment::SCHEMA {
+        return Err(bad(&path, format!("its schema is «{}»", assessment.schema)));
+    }
+    let path = folder.join(LANDMARKS);
+    if !files::exists(&path) {
+        return Err(bad(folder, format!("there is no {LANDMARKS} in it")));
+    }
+    let frames = read_landmarks(files::open(&path)?, &path)?;
+    if frames.is_empty() {
+        return Err(bad(&path, "it holds no frame".into()));
+    }
+    let recording = Recording {
+        clip: assessment.clip.clone(),
+        filming: assessment.filming.clone(),
+        frames,
+    };
+    Ok((recording, assessment))
+}

@@ -1,0 +1,91 @@
+//! The courses a judgement rests on, as an open table.
+
+use std::io::{self, Write};
+
+use crate::kinematics::{Alignment, Feet, Pelvis, Quality, Stance, Tracks, Trunk};
+use crate::repetition::Events;
+
+/// Courses on a uniform time grid, ready to be written.
+#[derive(Debug, Clone)]
+pub struct Trajectories {
+    columns: Vec<(&'static str, Vec<Option<f64>>)>,
+    quality: Vec<&'static str>,
+    phase: Vec<&'static str>,
+    rep: Vec<Option<usize>>,
+}
+
+impl Trajectories {
+    /// Gathers the courses; what is not measured stays empty.
+    #[allow(clippy::too_many_arguments)]
+    pub(crate) fn new(
+        tracks: &Tracks,
+        stance: &Stance,
+        pelvis: &Pelvis,
+        alignment: Option<&Alignment>,
+        trunk: &Trunk,
+        feet: &Feet,
+        quality: &[Quality],
+        reps: &[Events],
+    ) -> Self {
+        let known = |values: &[f64]| -> Vec<Option<f64>> {
+            values.iter().zip(&tracks.measured).map(|(v, m)| m.then_some(*v)).collect()
+        };
+        let frontal = |values: &dyn Fn(&Alignment) -> Vec<f64>| match alignment {
+            Some(a) => known(&values(a)),
+            None => vec![None; tracks.count],
+        };
+        let time: Vec<f64> = (0..tracks.count).map(|i| i as f64 / tracks.rate_hz).collect();
+        let columns = vec![
+            ("time_s", time.iter().map(|t| Some(*t)).collect()),
+            ("body_height_share", known(&stance.share())),
+            ("pelvis_height_m", known(&pelvis.height_m)),
+            ("pelvis_velocity_m_s", known(&pelvis.velocity_m_s)),
+            ("knee_offset_m", frontal(&|a| a.knee_offset_m.clone())),
+            ("fppa_deg", frontal(&|a| a.fppa_deg.clone())),
+            ("fppa_picture_deg", frontal(&|a| a.fppa_picture_deg.clone())),
+            ("knee_flexion_deg", frontal(&|a| a.knee_flexion_deg.clone())),
+            ("trunk_lateral_lean_deg", known(&trunk.lateral_lean_deg)),
+            ("pelvic_drop_deg", known(&trunk.pelvic_drop_deg)),
+            ("free_foot_height_m", known(&feet.free_height_m)),
+        ];
+        let words = |q: &Quality| match q {
+            Quality::Good => "good",
+            Quality::Occluded => "occluded",
+            Quality::OutOfFrame => "out_of_frame",
+            Quality::Lost => "lost",
+        };
+        let (mut phase, mut rep) = (Vec::new(), Vec::new());
+        for t in &time {
+            let at = reps.iter().position(|r| (r.seat_off_s..r.seat_contact_s).contains(t));
+            rep.push(at.map(|i| i + 1));
+            phase.push(match at.map(|i| &reps[i]) {
+                None => "seated",
+                Some(r) if *t < r.stand_s => "rise",
+                Some(r) if *t < r.descent_start_s => "stand",
+                Some(_) => "descent",
+            });
+        }
+        Self { columns, quality: quality.iter().map(words).collect(), phase, rep }
+    }
+
+    /// Writes the table as CSV; unknown cells are empty.
+    ///
+    /// # Errors
+    /// What `out` gives.
+    pub fn write(&self, out: &mut dyn Write) -> io::Result<()> {
+        let mut table = csv::Writer::from_writer(out);
+        let names = self.columns.iter().map(|(name, _)| *name);
+        table.write_record(names.chain(["rep", "phase", "quality"]))?;
+        for i in 0..self.phase.len() {
+            let mut row: Vec<String> = self
+                .columns
+                .iter()
+                .map(|(_, values)| values[i].map_or(String::new(), |v| format!("{v:.4}")))
+                .collect();
+            row.push(self.rep[i].map_or(String::new(), |n| n.to_string()));
+            row.extend([self.phase[i].to_owned(), self.quality[i].to_owned()]);
+            table.write_record(&row)?;
+        }
+        table.flush()
+    }
+}

@@ -24,8 +24,12 @@ pub const CUTOFF_HZ: f64 = 6.0;
 pub const WIDTH_CUTOFF_HZ: f64 = 3.0;
 /// Gaps in tracking up to this are bridged, seconds (measurement definition).
 pub const MAX_GAP_S: f64 = 0.25;
-/// Below this a landmark counts as hidden (the network's own probability).
-pub const MIN_VISIBILITY: f64 = 0.5;
+/// Below this a leg landmark counts as hidden (the network's own probability).
+/// Low on purpose: against dark trousers it falls to 0.25 while the place stays
+/// right to a few pixels (rendered people).
+pub const MIN_VISIBILITY: f64 = 0.2;
+/// The same for a wrist, whose place counts for more.
+pub const MIN_WRIST_VISIBILITY: f64 = 0.5;
 /// Focal length over the picture's longer side. Phones: 0.7–1.2; distance
 /// absorbs the difference.
 pub const FOCAL_OF_LONG_SIDE: f64 = 0.9;
@@ -99,6 +103,9 @@ pub const SEATED_LEVEL_S: (f64, f64) = (0.05, 0.25);
 /// The speed at which the seat is reached is fitted over this long before
 /// contact, seconds (five intervals at 30/s), on unfiltered heights.
 pub const END_SPEED_S: f64 = 0.167;
+/// The speed at the very moment of contact is read from a parabola through the
+/// unfiltered heights of this long before it, seconds.
+pub const IMPACT_FIT_S: f64 = 0.2;
 /// Window of the local fit for the peak speed of a smooth descent, seconds.
 /// A 6 Hz derivative reads 16–28 % too fast there.
 pub const PEAK_SPEED_WINDOW_S: f64 = 0.5;

@@ -84,16 +84,6 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
         at(events.descent_start_s)..at(events.seat_contact_s).max(at(events.descent_start_s) + 1);
     let loaded = rise.start..descent.end;
 
-    let end = end_speed(pelvis, events.seat_contact_s, tracks.rate_hz);
-    let slow = signal::local_quadratic_slope(
-        &pelvis.raw_height_m,
-        settings::PEAK_SPEED_WINDOW_S,
-        tracks.rate_hz,
-    );
-    // Up to half a window before contact the fit sees nothing of the seat.
-    let reach = tracks.samples(settings::PEAK_SPEED_WINDOW_S / 2.0);
-    let clear = descent.start..descent.end.saturating_sub(reach).max(descent.start + 1);
-    let smooth_peak = slow[clear].iter().fold(0.0f64, |m, v| m.max(-v));
     let excursion_m = events.excursion_m();
     let duration_s = events.seat_contact_s - events.descent_start_s;
     let height_at = |d: f64| events.standing_m - d * excursion_m;
@@ -129,9 +119,9 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
     Measures {
         events,
         descent_mean_m_s: mean,
-        descent_peak_m_s: smooth_peak.max(end),
+        descent_peak_m_s: events.peak_speed_m_s,
         descent_final_m_s: 0.1 * excursion_m / final_s,
-        descent_end_m_s: end,
+        descent_end_m_s: events.end_speed_m_s,
         descent_acceleration_m_s2: held_acceleration(pelvis, &descent, tracks.rate_hz),
         lower_half_share: half_s / duration_s,
         knee: alignment.map(|a| knee(a, courses, &rise, &descent, criteria)),
@@ -148,19 +138,6 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
         jerk_descent: signal::log_dimensionless_jerk(&down, tracks.rate_hz),
         seen,
     }
-}
-
-/// Downward speed with which the seat is reached, m/s: a line through the
-/// unfiltered heights of the last moments before contact.
-fn end_speed(pelvis: &Pelvis, contact_s: f64, rate_hz: f64) -> f64 {
-    let last = (contact_s * rate_hz).floor() as usize;
-    let first = last.saturating_sub((settings::END_SPEED_S * rate_hz).round() as usize);
-    let x: Vec<f64> = (first..=last).map(|i| i as f64 / rate_hz).collect();
-    pelvis
-        .raw_height_m
-        .get(first..=last)
-        .and_then(|heights| signal::line_fit(&x, heights))
-        .map_or(0.0, |line| -line.slope)
 }
 
 /// Largest downward acceleration that lasts 80 ms.

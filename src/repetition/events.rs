@@ -24,6 +24,11 @@ pub struct Events {
     pub standing_m: f64,
     /// Pelvis height on the seat right after contact, metres above the ankle.
     pub seated_m: f64,
+    /// Mean downward speed over the last [`settings::END_SPEED_S`] before
+    /// contact, unfiltered, metres per second.
+    pub end_speed_m_s: f64,
+    /// Largest downward speed, metres per second.
+    pub peak_speed_m_s: f64,
 }
 
 /// Seat-off and contact: this share of the excursion off the seated level.
@@ -38,13 +43,15 @@ impl Events {
     /// looking no further than `within`; `None` where one cannot be found.
     pub(super) fn find(course: &Course, up: &Range<usize>, within: Range<usize>) -> Option<Self> {
         let body = &course.stance.body_px;
-        let standing_px = signal::percentile(&body[up.clone()], 90.0)?;
+        let standing_px = plateau(&body[up.clone()])?;
         let seat_off = seat_off(course, up, &within, standing_px)?;
         let speed = signal::derivative(body, course.tracks.rate_hz);
         let stand = stand(body, &speed, up, standing_px, seat_off.1)?;
-        let standing_m = signal::percentile(&course.pelvis.height_m[up.clone()], 90.0)?;
+        let standing_m = plateau(&course.pelvis.height_m[up.clone()])?;
         let (contact, seated_m) = contact(course, up, &within, standing_m)?;
-        let descent_start = descent_start(course, up, standing_m, seated_m, contact)?;
+        let (end_speed_m_s, peak_speed_m_s) = speeds(course, stand, contact);
+        let descent_start =
+            descent_start(course, up, (standing_m, seated_m), contact, peak_speed_m_s)?;
         let events = Self {
             seat_off_s: course.seconds(seat_off.0),
             stand_s: course.seconds(stand.min(descent_start)),
@@ -53,6 +60,8 @@ impl Events {
             reached: up.clone().map(|i| course.stance.share()[i]).fold(0.0, f64::max),
             standing_m,
             seated_m,
+            end_speed_m_s,
+            peak_speed_m_s,
         };
         let ordered = events.seat_off_s < events.stand_s
             && events.stand_s <= events.descent_start_s
@@ -148,18 +157,58 @@ fn contact(
     Some((guess, seated_m))
 }
 
+/// Speed at the seat and largest speed of the descent, downward, m/s.
+///
+/// A smooth descent is fastest in its middle, read from parabolas over half a
+/// second that see nothing of the seat. A drop is fastest at the seat; there a
+/// parabola through the last moments is followed to the contact, if even the
+/// mean of those moments is faster than the smooth descent.
+fn speeds(course: &Course, stand: f64, contact: f64) -> (f64, f64) {
+    let rate_hz = course.tracks.rate_hz;
+    let height = &course.pelvis.raw_height_m;
+    let contact_s = contact / rate_hz;
+    let last = (contact.floor() as usize).min(height.len().saturating_sub(1));
+    let before = |seconds: f64| {
+        let first = last.saturating_sub((seconds * rate_hz).round().max(2.0) as usize);
+        let times: Vec<f64> = (first..=last).map(|i| i as f64 / rate_hz).collect();
+        (times, &height[first..=last])
+    };
+    let (times, heights) = before(settings::END_SPEED_S);
+    let end = signal::line_fit(&times, heights).map_or(0.0, |line| -line.slope);
+    let slope =
+        signal::local_quadratic_slope(height, settings::PEAK_SPEED_WINDOW_S, rate_hz);
+    let clear = last.saturating_sub(course.tracks.samples(settings::PEAK_SPEED_WINDOW_S / 2.0));
+    let first = (stand.max(0.0) as usize).min(clear);
+    let smooth = slope[first..=clear].iter().fold(0.0f64, |m, v| m.max(-v));
+    if end <= smooth {
+        return (end, smooth);
+    }
+    let (times, heights) = before(settings::IMPACT_FIT_S);
+    let impact = signal::parabola_slope_at(&times, heights, contact_s).map_or(end, |v| -v);
+    (end, impact.max(end))
+}
+
+/// Level of the upper plateau: median of what lies within 5 % of the range
+/// below its top.
+fn plateau(series: &[f64]) -> Option<f64> {
+    let (top, bottom) = (signal::percentile(series, 99.0)?, signal::percentile(series, 0.0)?);
+    let upper: Vec<f64> =
+        series.iter().copied().filter(|v| *v >= top - 0.05 * (top - bottom)).collect();
+    signal::median(&upper)
+}
+
 /// Downward speed reaches 5 % of the descent's peak. Near the start of a smooth
 /// descent depth^0.4 grows in a straight line; the line is fitted over 5–25 % of
 /// the excursion and followed back to where its speed is that.
 fn descent_start(
     course: &Course,
     up: &Range<usize>,
-    standing_m: f64,
-    seated_m: f64,
+    (standing_m, seated_m): (f64, f64),
     contact: f64,
+    peak_m_s: f64,
 ) -> Option<f64> {
     let body = &course.stance.body_px;
-    let standing_px = signal::percentile(&body[up.clone()], 90.0)?;
+    let standing_px = plateau(&body[up.clone()])?;
     let seated_px = course.stance.seated_px;
     let depth: Vec<f64> = (0..body.len())
         .map(|i| {
@@ -179,11 +228,9 @@ fn descent_start(
     let Some(line) = signal::line_fit(&x, &y).filter(|l| l.slope > 0.0) else {
         return Some(fallback);
     };
-    let peak_per_sample = (from..contact)
-        .map(|i| depth[i + 1] - depth[i])
-        .fold(0.0f64, f64::max);
-    // depth = y^2.5, so speed = 2.5·slope·y^1.5.
-    let y_at_start = (AT_REST * peak_per_sample / (2.5 * line.slope)).powf(2.0 / 3.0);
+    // depth = y^2.5, so its speed is 2.5·slope·y^1.5 per sample.
+    let resting = AT_REST * peak_m_s / (standing_m - seated_m) / course.tracks.rate_hz;
+    let y_at_start = (resting / (2.5 * line.slope)).powf(2.0 / 3.0);
     let start = (y_at_start - line.intercept) / line.slope;
-    Some(start.clamp(up.start as f64, fallback))
+    Some(start.clamp(up.start as f64, to as f64))
 }

@@ -46,9 +46,11 @@ const UP: f64 = 0.25;
 const ATTEMPT: f64 = 0.30;
 /// Resting on the seat: below this share …
 const SEATED: f64 = 0.12;
-/// … for this long, seconds. The turning point of a squat without a seat
-/// passes within 0.4 s (0.35 m at 2 m/s²; derived).
-const SEATED_S: f64 = 0.8;
+/// … for this long, seconds. The turning point of a slow squat without a seat
+/// lasts up to a second (0.35 m at 0.5 m/s²: 0.8 s; derived) …
+const SEATED_S: f64 = 1.2;
+/// … or for this long where the clip begins or ends with it.
+const SEATED_AT_EDGE_S: f64 = 0.5;
 
 impl<'a> Course<'a> {
     /// Finds reps and attempts; `full_rise` is the share of the excursion from
@@ -57,11 +59,12 @@ impl<'a> Course<'a> {
         let share = self.stance.share();
         let last = share.len() - 1;
         let seated = signal::runs(&share, |h| *h < SEATED);
-        let long = self.tracks.samples(SEATED_S);
-        let mut found = Found {
-            sat: seated.iter().any(|run| run.len() >= long),
-            ..Default::default()
+        let rests = |run: &Range<usize>| {
+            let at_edge = run.start == 0 || run.end == share.len();
+            let needed_s = if at_edge { SEATED_AT_EDGE_S } else { SEATED_S };
+            run.len() as f64 >= needed_s * self.tracks.rate_hz
         };
+        let mut found = Found { sat: seated.iter().any(rests), ..Default::default() };
         let ups = signal::runs(&share, |h| *h > UP);
         for (i, up) in ups.iter().enumerate() {
             let (highest, reached) = peak(&share, up);

@@ -1,5 +1,7 @@
 //! Least-squares lines and local parabolas.
 
+use nalgebra::{Matrix3, Vector3};
+
 /// A straight line with the scatter about it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Line {
@@ -36,6 +38,21 @@ pub fn line_fit(x: &[f64], y: &[f64]) -> Option<Line> {
         intercept: my - slope * mx,
         slope_se,
     })
+}
+
+/// Slope at `x0` of the least-squares parabola; `None` with fewer than three
+/// different x.
+pub fn parabola_slope_at(x: &[f64], y: &[f64], x0: f64) -> Option<f64> {
+    let mut normal = Matrix3::<f64>::zeros();
+    let mut right = Vector3::<f64>::zeros();
+    for (x, y) in x.iter().zip(y) {
+        let d = x - x0;
+        let row = Vector3::new(1.0, d, d * d);
+        normal += row * row.transpose();
+        right += row * *y;
+    }
+    // The middle coefficient of c0 + c1·(x − x0) + c2·(x − x0)².
+    normal.lu().solve(&right).map(|c| c[1]).filter(|slope| slope.is_finite())
 }
 
 /// Slope of a parabola fitted to the window about every sample (the first
@@ -84,6 +101,18 @@ mod tests {
         assert!((line.intercept - 3.0001).abs() < 1e-4);
         assert!((line.slope_se - 0.1179).abs() < 1e-4);
         assert_eq!(line_fit(&[1.0, 1.0], &[0.0, 2.0]), None);
+    }
+
+    /// A free fall: y = −g·t²/2 has slope −g·t, 0.990 m/s after 5 cm.
+    #[test]
+    fn a_free_fall_of_5_cm_ends_at_0_990_m_s() {
+        let g = 9.81;
+        let t: Vec<f64> = (0..7).map(|i| f64::from(i) / 60.0).collect();
+        let y: Vec<f64> = t.iter().map(|t| -g * t * t / 2.0).collect();
+        let end_s = (2.0 * 0.05 / g).sqrt();
+        let slope = parabola_slope_at(&t, &y, end_s).unwrap();
+        assert!((slope + 0.990).abs() < 1e-3, "{slope}");
+        assert_eq!(parabola_slope_at(&[0.0, 1.0], &[0.0, 1.0], 0.0), None);
     }
 
     #[test]

@@ -10,7 +10,7 @@ mod robust;
 mod smoothness;
 
 pub use butterworth::LowPass;
-pub use fit::{Line, line_fit, local_quadratic_slope};
+pub use fit::{Line, line_fit, local_quadratic_slope, parabola_slope_at};
 pub use grid::{Sampled, derivative, to_grid};
 pub use minimum_jerk::MinimumJerk;
 pub use robust::{crossing, deviation, mean, median, percentile, rms, runs};

@@ -23,6 +23,9 @@ pub const ANKLE_TO_SHOULDER: f64 = ACROMION_HEIGHT - ACROMION_TO_JOINT - ANKLE_H
 /// Ankle joint to the tip of the second toe, along the foot. Derived: foot
 /// length 0.152 ([Drillis1966]) less about a quarter behind the ankle.
 pub const ANKLE_TO_TOE: f64 = 0.112;
+/// The back of the heel behind the ankle joint. Derived: what remains of the
+/// foot's length, 0.152 ([Drillis1966]).
+pub const HEEL_TO_ANKLE: f64 = 0.152 - ANKLE_TO_TOE;
 /// The network's foot point lies at the big toe; from there to the second
 /// toe's line. Derived: the big toe fills the inner 30 % of the foot's breadth,
 /// its middle is 0.35 of the breadth from the foot's middle line.

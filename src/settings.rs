@@ -57,6 +57,9 @@ pub const STANDING_FLEXION_DEG: f64 = 5.0;
 pub const TILT_RATIO: (f64, f64) = (1.6, 0.4);
 /// The foot's direction is read where the knee is bent more than this, degrees.
 pub const DEEP_FLEXION_DEG: f64 = 50.0;
+/// Standard error of the foot's heading as seen, degrees: landmarks of heel,
+/// ankle and toe each err by about 0.6 cm sideways over 0.2 m (derived).
+pub const FOOT_AXIS_SE_DEG: f64 = 3.0;
 /// Standard error of the heading read from the pelvis path, degrees: a weight
 /// shift of 2 cm over a path of 0.3 m is 4 degrees (derived).
 pub const PELVIS_PATH_SE_DEG: f64 = 4.0;

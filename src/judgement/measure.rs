@@ -43,10 +43,11 @@ pub struct Knee {
     pub offset_se_m: f64,
     pub offset_peak_at_s: f64,
     pub offset_peak_phase: Phase,
-    /// Longest stretch past the limit, s, and past the limit plus one
-    /// standard error.
+    /// Longest stretch past the limit, s; past it by one standard error; and
+    /// past all but one standard error of it.
     pub past_limit_s: f64,
     pub clearly_past_limit_s: f64,
+    pub nearly_past_limit_s: f64,
     pub fppa: Option<Fppa>,
     pub wobble_m: f64,
     pub wobble_turns: usize,
@@ -175,9 +176,9 @@ fn knee(
     // The foot's heading is known to about two degrees; it moves the plane at
     // the knee by so much.
     let forward_m = courses.scale.stature_m * anthropometry::SHANK * 0.4;
-    let offset_se_m = settings::KNEE_OFFSET_SE_M.hypot(
-        a.knee_offset_m[peak] * courses.scale.relative_uncertainty,
-    ) .hypot(forward_m * settings::FOOT_HEADING_SE_DEG.to_radians() * 0.5);
+    let offset_se_m = settings::KNEE_OFFSET_SE_M
+        .hypot(a.knee_offset_m[peak] * courses.scale.relative_uncertainty)
+        .hypot(forward_m * settings::FOOT_HEADING_SE_DEG.to_radians() * 0.5);
     let limit_m = criteria.knee_offset_max.value / 100.0 * courses.scale.stature_m;
     let longest_past = |limit: f64| {
         let over = signal::runs(&a.knee_offset_m[loaded.clone()], |o| *o > limit);
@@ -203,6 +204,7 @@ fn knee(
         offset_peak_phase: phase(peak),
         past_limit_s: longest_past(limit_m),
         clearly_past_limit_s: longest_past(limit_m + offset_se_m),
+        nearly_past_limit_s: longest_past(limit_m - offset_se_m),
         fppa,
         wobble_m: signal::rms(&shake).unwrap_or(0.0),
         wobble_turns: turns(&shake, settings::WOBBLE_STEP_M),

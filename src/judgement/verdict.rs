@@ -128,6 +128,10 @@ fn unseen(m: &Measures, conditions: &Conditions, criteria: &Criteria) -> Option<
     }
 }
 
+/// The offset leads. Either measure alone faults a rep when it is past its
+/// limit by more than its own standard error. Two that each come within one
+/// standard error of their limits agree with each other, and fault it together
+/// (design choice); one alone that comes so near is «close».
 fn knee_inward(
     m: &Measures,
     conditions: &Conditions,
@@ -141,12 +145,12 @@ fn knee_inward(
         (Some(knee), None) if !off_axis => {
             let hold_s = criteria.knee_offset_hold.value;
             let offset_bad = knee.clearly_past_limit_s >= hold_s;
-            let offset_near = knee.past_limit_s >= hold_s;
+            let offset_near = knee.nearly_past_limit_s >= hold_s;
             let limit = criteria.fppa_max.value;
             let fppa = knee.fppa.as_ref();
             let fppa_bad = fppa.is_some_and(|f| f.peak_deg > limit + f.se_deg);
-            let fppa_near = fppa.is_some_and(|f| (f.peak_deg - limit).abs() <= f.se_deg);
-            let bad = offset_bad || fppa_bad;
+            let fppa_near = fppa.is_some_and(|f| f.peak_deg > limit - f.se_deg);
+            let bad = offset_bad || fppa_bad || (offset_near && fppa_near);
             let close = !bad && (offset_near || fppa_near);
             (if bad { Outcome::NotMet } else { Outcome::Met }, None, close)
         }

@@ -49,9 +49,7 @@ impl Alignment {
         let poses: Vec<LegPose> = pelvis.height_m.iter().map(|h| leg.at_height(*h)).collect();
         let medial = stance.medial();
         let width_px = tracks.size_px.0;
-        let ankle_m = scale.across_m(stance.ankle_px.0, width_px, 0.0);
-
-        let heading = Heading::find(tracks, stance, scale, &poses, loaded, ankle_m);
+        let heading = Heading::find(tracks, stance, scale, &poses, loaded);
         let (sin, cos) = heading.foot_rad.sin_cos();
         let smooth_u = |l| tracks.smooth(tracks.u_px(l, stance.side));
         let smooth_v = |l| tracks.smooth(tracks.v_px(l, stance.side));
@@ -61,7 +59,7 @@ impl Alignment {
         let knee_offset_m = (0..tracks.count)
             .map(|i| {
                 let forward_m = poses[i].knee_forward_m;
-                let across_m = scale.across_m(knee_u[i], width_px, forward_m) - ankle_m;
+                let across_m = scale.across_m(knee_u[i], width_px, forward_m) - heading.ankle_m;
                 medial * (across_m * cos - forward_m * sin)
             })
             .collect();
@@ -118,9 +116,11 @@ pub fn yaw_error_deg(shank_tilt_rad: f64, thigh_tilt_rad: f64, yaw_rad: f64) -> 
     (part(shank_tilt_rad) + part(thigh_tilt_rad.min(1.5))).to_degrees()
 }
 
-/// Where foot and body point, radians toward the picture's right.
+/// Where foot and body point, radians toward the picture's right, and where
+/// the foot's axis passes the ankle, metres across.
 struct Heading {
     foot_rad: f64,
+    ankle_m: f64,
     yaw_rad: f64,
     yaw_se_rad: f64,
 }
@@ -132,11 +132,8 @@ impl Heading {
         scale: &Scale,
         poses: &[LegPose],
         loaded: &[std::ops::Range<usize>],
-        ankle_m: f64,
     ) -> Self {
         let medial = stance.medial();
-        let foot_m = body::ANKLE_TO_TOE * scale.stature_m;
-        let width_px = tracks.size_px.0;
         // The foot is best seen when the knee is deep and its toes are free of it.
         let deep: Vec<usize> = loaded
             .iter()
@@ -144,36 +141,65 @@ impl Heading {
             .flatten()
             .filter(|i| poses[*i].knee_flexion_deg() > settings::DEEP_FLEXION_DEG)
             .collect();
-        let toes = pick(tracks.u_px(Landmark::FootIndex, stance.side), &deep);
-        let ankles = pick(tracks.u_px(Landmark::Ankle, stance.side), &deep);
-        let reach: Vec<f64> = toes
-            .iter()
-            .zip(&ankles)
-            .map(|(toe, ankle)| {
-                scale.across_m(*toe, width_px, foot_m) - scale.across_m(*ankle, width_px, 0.0)
-            })
-            .collect();
-        let second_toe_m = signal::median(&reach).unwrap_or(0.0)
-            - medial * body::BIG_TOE_TO_SECOND * scale.stature_m;
-        let foot_rad = (second_toe_m / foot_m).clamp(-1.0, 1.0).asin();
+        let axis = foot_axis(tracks, stance, scale, &deep);
+        let path = pelvis_path(tracks, scale, poses, loaded);
 
-        let (turn_out, turn_out_se) =
-            (body::TOE_OUT_DEG.0.to_radians(), body::TOE_OUT_DEG.1.to_radians());
-        let by_foot = foot_rad + medial * turn_out;
-        let by_path = pelvis_path(tracks, scale, poses, loaded, ankle_m);
+        // Three things are known of two angles: the foot as seen, the pelvis
+        // path, and how far people turn their feet out. Each is weighed by its
+        // own error.
+        let degrees = |(mean, se): (f64, f64)| (mean.to_radians(), se.to_radians());
+        let turn_out = degrees(body::TOE_OUT_DEG);
+        let seen_se = settings::FOOT_AXIS_SE_DEG.to_radians();
         let path_se = settings::PELVIS_PATH_SE_DEG.to_radians();
-        let (yaw_rad, yaw_se_rad) = match by_path {
+        let seen = axis.slope.atan();
+        let by_foot = (seen + medial * turn_out.0, seen_se.hypot(turn_out.1));
+        let (yaw_rad, yaw_se_rad) = match path {
             Some(path) => {
-                let (w1, w2) = (turn_out_se.powi(-2), path_se.powi(-2));
-                let mean = (w1 * by_foot + w2 * path) / (w1 + w2);
+                let (mean, se) = weighed(by_foot, (path, path_se));
                 // Two cues that disagree are less sure than either claims.
-                let apart = (by_foot - path).abs() / 2.0;
-                (mean, (1.0 / (w1 + w2)).sqrt().max(apart))
+                (mean, se.max((by_foot.0 - path).abs() / 2.0))
             }
-            None => (by_foot, turn_out_se),
+            None => by_foot,
         };
-        Self { foot_rad, yaw_rad, yaw_se_rad }
+        let foot_rad = match path {
+            Some(path) => {
+                weighed((seen, seen_se), (path - medial * turn_out.0, path_se.hypot(turn_out.1))).0
+            }
+            None => seen,
+        };
+        Self { foot_rad, ankle_m: axis.intercept, yaw_rad, yaw_se_rad }
     }
+}
+
+/// Mean of two estimates weighed by their variances, with its standard error.
+fn weighed(a: (f64, f64), b: (f64, f64)) -> (f64, f64) {
+    let (wa, wb) = (a.1.powi(-2), b.1.powi(-2));
+    ((wa * a.0 + wb * b.0) / (wa + wb), (wa + wb).sqrt().recip())
+}
+
+/// The foot's axis seen from above: across on forward position, a line through
+/// heel, ankle and second toe. The network puts the ankle a little outward and
+/// the heel a little inward of it; together they are nearer to the axis than
+/// either.
+fn foot_axis(tracks: &Tracks, stance: &Stance, scale: &Scale, deep: &[usize]) -> signal::Line {
+    let stature_m = scale.stature_m;
+    let big_toe_m = stance.medial() * body::BIG_TOE_TO_SECOND * stature_m;
+    let points = [
+        (Landmark::Heel, -body::HEEL_TO_ANKLE * stature_m, 0.0),
+        (Landmark::Ankle, 0.0, 0.0),
+        (Landmark::FootIndex, body::ANKLE_TO_TOE * stature_m, big_toe_m),
+    ];
+    let forward: Vec<f64> = points.iter().map(|(_, z, _)| *z).collect();
+    let across: Vec<f64> = points
+        .iter()
+        .map(|(landmark, z, aside)| {
+            let u = signal::median(&pick(tracks.u_px(*landmark, stance.side), deep));
+            let u = u.unwrap_or(stance.ankle_px.0);
+            scale.across_m(u, tracks.size_px.0, *z) - aside
+        })
+        .collect();
+    signal::line_fit(&forward, &across)
+        .unwrap_or(signal::Line { slope: 0.0, intercept: across[1], slope_se: 0.0 })
 }
 
 /// The pelvis goes back and forth in one plane: the direction of that plane in
@@ -184,7 +210,6 @@ fn pelvis_path(
     scale: &Scale,
     poses: &[LegPose],
     loaded: &[std::ops::Range<usize>],
-    ankle_m: f64,
 ) -> Option<f64> {
     let hips_u = tracks.mid_u_px(Landmark::Hip);
     let slopes: Vec<f64> = loaded
@@ -194,7 +219,7 @@ fn pelvis_path(
             let across: Vec<f64> = span
                 .clone()
                 .zip(&forward)
-                .map(|(i, z)| scale.across_m(hips_u[i], tracks.size_px.0, *z) - ankle_m)
+                .map(|(i, z)| scale.across_m(hips_u[i], tracks.size_px.0, *z))
                 .collect();
             signal::line_fit(&forward, &across).map(|line| line.slope)
         })

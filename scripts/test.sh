@@ -1,0 +1,18 @@
+#!/usr/bin/env bash
+# Sets up and passes all checks and tests.
+set -euo pipefail
+cd "$(dirname "$0")/.."
+scripts/prepare.sh
+if cargo fmt --version >/dev/null 2>&1; then
+    cargo fmt --check
+else
+    echo "test: rustfmt is not installed, layout not checked"
+fi
+if cargo clippy --version >/dev/null 2>&1; then
+    cargo clippy --release --all-targets --locked -- -D warnings
+else
+    echo "test: clippy is not installed, lints not checked"
+fi
+# The core must build with neither FFmpeg nor ONNX Runtime.
+cargo check --release --locked --no-default-features
+cargo test --release --locked

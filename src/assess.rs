@@ -42,7 +42,7 @@ pub fn assess(
     let course = Course { tracks: &tracks, stance: &stance, pelvis: &pelvis };
     let found = course.find(criteria.attempt_share.value / 100.0);
     if !found.sat {
-        return Err(no_rep(wording::never_sat(filming, found.reps.len() + found.cut_off)));
+        return Err(no_rep(wording::never_sat(filming, found.reps.len())));
     }
     if found.reps.is_empty() {
         return Err(no_rep(wording::never_rose(found.attempts.len(), found.cut_off)));
@@ -67,11 +67,9 @@ pub fn assess(
         alignment: frontal.then_some(&alignment),
         quality: &quality,
     };
-    let standing_share = crate::signal::percentile(
-        &found.reps.iter().map(|r| r.reached).collect::<Vec<_>>(),
-        75.0,
-    )
-    .unwrap_or(1.0);
+    let standing_share =
+        crate::signal::percentile(&found.reps.iter().map(|r| r.reached).collect::<Vec<_>>(), 75.0)
+            .unwrap_or(1.0);
 
     let mut reps: Vec<Rep> = Vec::new();
     for (i, events) in found.reps.iter().enumerate() {
@@ -129,8 +127,16 @@ pub fn assess(
         cautions: wording::CAUTIONS.iter().map(|c| (*c).to_owned()).collect(),
     };
     assessment.notes = wording::notes(&assessment, found.cut_off, &feet_at_work, criteria);
-    let trajectories =
-        Trajectories::new(&tracks, &stance, &pelvis, frontal.then_some(&alignment), &trunk, &feet, &quality, &found.reps);
+    let trajectories = Trajectories::new(
+        &tracks,
+        &stance,
+        &pelvis,
+        frontal.then_some(&alignment),
+        &trunk,
+        &feet,
+        &quality,
+        &found.reps,
+    );
     Ok((assessment, trajectories))
 }
 

@@ -172,11 +172,17 @@ impl Error {
             }
             Missing(_) => "check the spelling, and the folder you are in".into(),
             IsFolder(_) => "name the clip inside it".into(),
-            NoPermission(_) => "change the file's permissions, or copy it to a folder of yours".into(),
-            EmptyFile(_) => "copy it from the phone again; the transfer may have stopped early".into(),
-            NotVideo { .. } => "play it on this computer; if it does not play, copy it from the phone \
+            NoPermission(_) => {
+                "change the file's permissions, or copy it to a folder of yours".into()
+            }
+            EmptyFile(_) => {
+                "copy it from the phone again; the transfer may have stopped early".into()
+            }
+            NotVideo { .. } => {
+                "play it on this computer; if it does not play, copy it from the phone \
                 again or export it as MP4"
-                .into(),
+                    .into()
+            }
             StillPicture(_) => "film the whole set and give the film".into(),
             AudioOnly(_) => "give the film, not the sound recording".into(),
             NameNotUnicode(_) => "rename the file".into(),
@@ -189,7 +195,9 @@ impl Error {
             TrackingPoor { .. } => "film again with the whole body in view, in better light, with \
                 nobody in between"
                 .into(),
-            NoRep { .. } => "film from sitting to sitting: start seated, rise, sit down again".into(),
+            NoRep { .. } => {
+                "film from sitting to sitting: start seated, rise, sit down again".into()
+            }
             OutputExists(_) => "use --force to replace it, or --out for another place".into(),
             CannotWrite { .. } => "choose a writable place with --out, or free some space".into(),
             CannotRead { .. } => "check the disk and the permissions".into(),
@@ -202,15 +210,20 @@ impl Error {
                 'scripts/prepare.sh' of the project once"
                 .into(),
             ModelsMissing { looked_at } => {
-                format!("keep the folder 'models' beside the program or name it with --models DIR; \
-                     looked at {}", list(looked_at))
+                format!(
+                    "keep the folder 'models' beside the program or name it with --models DIR; \
+                     looked at {}",
+                    list(looked_at)
+                )
             }
             ModelDiffers { .. } => "restore the folder 'models' from the project".into(),
             Network(_) => "please report it, with the clip's kind and size".into(),
             Setting { .. } => return None,
             Criteria { .. } => "'plumbrise criteria' prints a file that works".into(),
             UnknownMeasure(_) => "'plumbrise explain' lists the measures".into(),
-            Session { .. } => "give the folder that 'plumbrise assess' made, or assess the clip again".into(),
+            Session { .. } => {
+                "give the folder that 'plumbrise assess' made, or assess the clip again".into()
+            }
             Interrupted => return None,
         };
         Some(text)
@@ -222,8 +235,14 @@ impl Error {
         use Error::*;
         match self {
             Setting { .. } | Criteria { .. } | UnknownMeasure(_) => 2,
-            Missing(_) | IsFolder(_) | NoPermission(_) | EmptyFile(_) | NotVideo { .. }
-            | StillPicture(_) | AudioOnly(_) | NameNotUnicode(_) => 3,
+            Missing(_)
+            | IsFolder(_)
+            | NoPermission(_)
+            | EmptyFile(_)
+            | NotVideo { .. }
+            | StillPicture(_)
+            | AudioOnly(_)
+            | NameNotUnicode(_) => 3,
             TooShort { .. } | Nobody(_) | TrackingPoor { .. } | NoRep { .. } => 4,
             Interrupted => 130,
             _ => 1,

@@ -1,7 +1,49 @@
-//! plumbrise (draft)
+//! Assesses phone video of a person rising from a chair, rep by rep.
+//!
+//! ```text
+//! clip ─ video ─▶ frames ─ pose ─▶ landmarks ─ kinematics ─▶ courses
+//!                                                              │
+//!      session ◀─ report ◀─ assessment ◀─ judgement ◀─ repetition
+//! ```
+//!
+//! Data flow one way; a module may use only what stands before it in the order
+//! of `tests/layers.rs`. [`pipeline`] turns a clip into a
+//! [`record::Recording`], [`assess`] turns that into an
+//! [`assessment::Assessment`], [`session`] keeps both.
+//!
+//! # Units and spaces
+//!
+//! SI inside, centimetres and degrees in what people read; units are in the
+//! names (`_m`, `_px`, `_s`, `_deg`, `_rad`, `_hz`). Picture: u right, v down,
+//! pixels of the upright clip. Body: X to the picture's right, Y up, Z toward
+//! the camera, from the stance ankle; «medial» is toward the other leg and
+//! positive for either leg. Time: seconds from the clip's first frame.
+//!
+//! # Judging a stored session again
+//!
+//! ```no_run
+//! use std::path::Path;
+//! use plumbrise::criteria::Criteria;
+//!
+//! let folder = Path::new("monday.plumbrise");
+//! let (recording, before) = plumbrise::session::read(folder)?;
+//! let (assessment, _) =
+//!     plumbrise::assess(&recording, &before.told, &Criteria::default(), folder)?;
+//! println!("{} of {} reps clean", assessment.set.clean, assessment.set.reps);
+//! # Ok::<(), plumbrise::Error>(())
+//! ```
+//!
+//! Keys in brackets such as \[Winter2009\] are publications, listed in
+//! [`references`].
+
+// Publication keys in brackets are not links.
+#![allow(rustdoc::broken_intra_doc_links)]
+
 pub mod anthropometry;
 mod assess;
 pub mod assessment;
+#[cfg(feature = "cli")]
+pub mod cli;
 pub mod criteria;
 pub mod error;
 pub mod files;
@@ -11,6 +53,7 @@ pub mod kinematics;
 pub mod pipeline;
 pub mod pose;
 pub mod record;
+pub mod references;
 pub mod repetition;
 pub mod report;
 pub mod session;
@@ -20,7 +63,6 @@ pub mod skeleton;
 pub mod trajectory;
 #[cfg(feature = "video")]
 pub mod video;
-#[cfg(feature = "cli")]
-pub mod cli;
+
 pub use assess::assess;
 pub use error::{Error, Result};

@@ -8,7 +8,7 @@ use crate::error::{Error, Result};
 use crate::files;
 use crate::pose::landmarks::PoseFrame;
 use crate::pose::{Landmarker, Networks, SURVEY_INTERVAL_S, Survey, Surveyor, Tracker};
-use crate::record::{ClipFacts, Filming, Recording};
+use crate::record::{ClipFacts, Filming, Recording, as_stored};
 use crate::settings;
 use crate::video::{Frame, FrameStream, Options as VideoOptions};
 
@@ -42,7 +42,12 @@ pub fn watch_clip(
         if watcher.stopped() {
             return Err(Error::Interrupted);
         }
-        surveyor.look(&mut networks.detector, &frame.picture, frame.time_s, frame.clip_px_per_px)?;
+        surveyor.look(
+            &mut networks.detector,
+            &frame.picture,
+            frame.time_s,
+            frame.clip_px_per_px,
+        )?;
     }
     let survey = surveyor.conclude();
 
@@ -58,7 +63,10 @@ pub fn watch_clip(
         None => {
             let frames = stream.by_ref().take(2).count();
             return Err(match frames {
-                0 => Error::NotVideo { path: clip.into(), why: "no frame of it can be decoded".into() },
+                0 => Error::NotVideo {
+                    path: clip.into(),
+                    why: "no frame of it can be decoded".into(),
+                },
                 1 => Error::TooShort { path: clip.into(), frames },
                 _ => Error::Nobody(clip.into()),
             });
@@ -129,7 +137,7 @@ fn follow(
         let mut frames = Vec::new();
         for lane in lanes {
             let followed = lane.join().map_err(|_| Error::Network("a worker died".into()))?;
-            frames.extend(followed?);
+            frames.extend(followed?.into_iter().map(as_stored));
         }
         frames.sort_by_key(|f| f.index);
         Ok(frames)

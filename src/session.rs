@@ -64,8 +64,8 @@ pub fn read(folder: &Path) -> Result<(Recording, Assessment)> {
     if !files::exists(&path) {
         return Err(bad(folder, format!("there is no {ASSESSMENT} in it")));
     }
-    let assessment: Assessment = serde_json::from_str(&files::read_text(&path)?)
-        .map_err(|e| bad(&path, e.to_string()))?;
+    let assessment: Assessment =
+        serde_json::from_str(&files::read_text(&path)?).map_err(|e| bad(&path, e.to_string()))?;
     if assessment.schema != crate::assessment::SCHEMA {
         return Err(bad(&path, format!("its schema is «{}»", assessment.schema)));
     }
@@ -77,10 +77,7 @@ pub fn read(folder: &Path) -> Result<(Recording, Assessment)> {
     if frames.is_empty() {
         return Err(bad(&path, "it holds no frame".into()));
     }
-    let recording = Recording {
-        clip: assessment.clip.clone(),
-        filming: assessment.filming.clone(),
-        frames,
-    };
+    let recording =
+        Recording { clip: assessment.clip.clone(), filming: assessment.filming.clone(), frames };
     Ok((recording, assessment))
 }

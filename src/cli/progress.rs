@@ -22,9 +22,9 @@ impl Progress {
             ProgressBar::hidden()
         };
         // The template is a constant; a fault in it only costs the look.
-        if let Ok(style) = ProgressStyle::with_template(
-            "{msg:>10} {wide_bar} {pos}/{len} frames, {eta} left",
-        ) {
+        if let Ok(style) =
+            ProgressStyle::with_template("{msg:>10} {wide_bar} {pos}/{len} frames, {eta} left")
+        {
             bar.set_style(style);
         }
         bar.set_message("looking");

@@ -16,7 +16,7 @@ use crate::files::FolderWriter;
 use crate::pipeline::{self, Watcher};
 use crate::pose::{Assets, Networks};
 use crate::report::measures::{self, Measure};
-use crate::{assess, report, session, settings, video};
+use crate::{assess, references, report, session, settings, video};
 
 /// Why a command ended early.
 pub(super) enum Stop {
@@ -186,8 +186,13 @@ fn explain(name: Option<&str>) -> Result<(), Stop> {
 }
 
 fn explained(m: &Measure) -> String {
+    let cited: String = references::REFERENCES
+        .iter()
+        .filter(|(key, _)| m.source.contains(key) || m.validity.contains(key))
+        .map(|(key, text)| format!("\n[{key}] {text}"))
+        .collect();
     format!(
-        "{}\n\n{}\n\n  Formula   {}\n  Unit      {}\n  Validity  {}\n  Source    {}\n",
+        "{}\n\n{}\n\n  Formula   {}\n  Unit      {}\n  Validity  {}\n  Source    {}\n{cited}\n",
         m.name, m.definition, m.formula, m.unit, m.validity, m.source
     )
 }
@@ -219,7 +224,9 @@ fn within(
     allowed: &'static str,
 ) -> Result<()> {
     match value {
-        Some(v) if !range.contains(&v) => Err(Error::Setting { name, value: v.to_string(), allowed }),
+        Some(v) if !range.contains(&v) => {
+            Err(Error::Setting { name, value: v.to_string(), allowed })
+        }
         _ => Ok(()),
     }
 }

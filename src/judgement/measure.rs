@@ -4,7 +4,9 @@ use std::ops::Range;
 
 use crate::assessment::Phase;
 use crate::criteria::Criteria;
-use crate::kinematics::{Alignment, Feet, Pelvis, Quality, Scale, Touch, Tracks, Trunk, supported_hand};
+use crate::kinematics::{
+    Alignment, Feet, Pelvis, Quality, Scale, Touch, Tracks, Trunk, supported_hand,
+};
 use crate::repetition::Events;
 use crate::{anthropometry, settings, signal};
 
@@ -114,7 +116,8 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
         seen[*q as usize] += 1;
     }
     let inner = tracks.samples(0.1);
-    let touch_span = loaded.start + inner..loaded.end.saturating_sub(2 * inner).max(loaded.start + inner);
+    let touch_span =
+        loaded.start + inner..loaded.end.saturating_sub(2 * inner).max(loaded.start + inner);
     // The first third of the rise is where hands help.
     let help = rise.start..rise.start + (rise.len() / 2).max(2);
     Measures {
@@ -127,12 +130,16 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
         lower_half_share: half_s / duration_s,
         knee: alignment.map(|a| knee(a, courses, &rise, &descent, criteria)),
         trunk_lean_deg: largest(&trunk.lateral_lean_deg, &loaded),
-        pelvic_drop_deg: trunk.pelvic_drop_deg[loaded.clone()].iter().fold(f64::NEG_INFINITY, |m, v| m.max(*v)),
+        pelvic_drop_deg: trunk.pelvic_drop_deg[loaded.clone()]
+            .iter()
+            .fold(f64::NEG_INFINITY, |m, v| m.max(*v)),
         forward_lean_deg: largest(&pelvis.forward_lean_deg, &loaded),
         touches: feet.touches(touch_span),
-        free_foot_height_m: signal::percentile(&feet.free_height_m[loaded.clone()], 5.0).unwrap_or(0.0),
+        free_foot_height_m: signal::percentile(&feet.free_height_m[loaded.clone()], 5.0)
+            .unwrap_or(0.0),
         hands_used: supported_hand(tracks, scale, help),
-        stance_foot_shift_m: signal::percentile(&feet.stance_shift_m[loaded.clone()], 90.0).unwrap_or(0.0),
+        stance_foot_shift_m: signal::percentile(&feet.stance_shift_m[loaded.clone()], 90.0)
+            .unwrap_or(0.0),
         sparc_rise: signal::sparc(&up, tracks.rate_hz, Default::default()),
         sparc_descent: signal::sparc(&down, tracks.rate_hz, Default::default()),
         jerk_rise: signal::log_dimensionless_jerk(&up, tracks.rate_hz),
@@ -239,8 +246,9 @@ mod tests {
 
     #[test]
     fn a_sine_of_two_periods_turns_four_times() {
-        let wave: Vec<f64> =
-            (0..=100).map(|i| 0.01 * (i as f64 / 100.0 * 4.0 * std::f64::consts::PI).sin()).collect();
+        let wave: Vec<f64> = (0..=100)
+            .map(|i| 0.01 * (i as f64 / 100.0 * 4.0 * std::f64::consts::PI).sin())
+            .collect();
         assert_eq!(turns(&wave, 0.005), 4);
         assert_eq!(turns(&wave, 0.05), 0);
     }

@@ -42,10 +42,8 @@ pub fn judge(
         because: Some(because),
         close: false,
     };
-    let mut outcomes = vec![
-        knee_inward(m, conditions, criteria, unseen),
-        drop(m, conditions, criteria, unseen),
-    ];
+    let mut outcomes =
+        vec![knee_inward(m, conditions, criteria, unseen), drop(m, conditions, criteria, unseen)];
     outcomes.push(match unseen {
         Some(why) => cannot(Reason::IncompleteStand, why),
         None => {
@@ -90,11 +88,8 @@ pub fn judge(
 
 /// A failed criterion outweighs one that cannot be judged.
 fn conclude(outcomes: &[CriterionOutcome]) -> (Verdict, Vec<Reason>) {
-    let failed: Vec<Reason> = outcomes
-        .iter()
-        .filter(|o| o.outcome == Outcome::NotMet)
-        .map(|o| o.criterion)
-        .collect();
+    let failed: Vec<Reason> =
+        outcomes.iter().filter(|o| o.outcome == Outcome::NotMet).map(|o| o.criterion).collect();
     if !failed.is_empty() {
         return (Verdict::Faulted, failed);
     }
@@ -110,9 +105,8 @@ fn unseen(m: &Measures, conditions: &Conditions, criteria: &Criteria) -> Option<
     let [good, hidden, outside, lost] = m.seen;
     let all = (good + hidden + outside + lost).max(1) as f64;
     let allowed = 1.0 - criteria.good_samples_min.value / 100.0;
-    let reaches = |(from, to): &(f64, f64)| {
-        *from < m.events.seat_contact_s && *to > m.events.seat_off_s
-    };
+    let reaches =
+        |(from, to): &(f64, f64)| *from < m.events.seat_contact_s && *to > m.events.seat_off_s;
     if conditions.rate_hz < settings::MIN_HZ_FOR_EVENTS {
         Some(Reason::FrameRateTooLow)
     } else if conditions.camera_moved_s.iter().any(reaches) {
@@ -204,9 +198,7 @@ pub fn summary(reps: &[Rep], criteria: &Criteria) -> SetSummary {
         target,
         target_met: longest >= target,
         drift: drift(reps),
-        one_go: reps
-            .iter()
-            .all(|r| r.seated_pause_s.is_none_or(|p| p <= criteria.pause_max.value)),
+        one_go: reps.iter().all(|r| r.seated_pause_s.is_none_or(|p| p <= criteria.pause_max.value)),
     }
 }
 

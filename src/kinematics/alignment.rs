@@ -198,8 +198,11 @@ fn foot_axis(tracks: &Tracks, stance: &Stance, scale: &Scale, deep: &[usize]) ->
             scale.across_m(u, tracks.size_px.0, *z) - aside
         })
         .collect();
-    signal::line_fit(&forward, &across)
-        .unwrap_or(signal::Line { slope: 0.0, intercept: across[1], slope_se: 0.0 })
+    signal::line_fit(&forward, &across).unwrap_or(signal::Line {
+        slope: 0.0,
+        intercept: across[1],
+        slope_se: 0.0,
+    })
 }
 
 /// The pelvis goes back and forth in one plane: the direction of that plane in
@@ -235,8 +238,8 @@ fn breadth(tracks: &Tracks, stance: &Stance) -> (f64, bool) {
     let typical = |s: &[f64]| signal::median(&pick(s, &standing)).unwrap_or(0.0);
     let side_u = |side: Side| typical(tracks.u_px(Landmark::Shoulder, side));
     let width = side_u(Side::Left) - side_u(Side::Right);
-    let trunk = typical(&tracks.mid_v_px(Landmark::Hip))
-        - typical(&tracks.mid_v_px(Landmark::Shoulder));
+    let trunk =
+        typical(&tracks.mid_v_px(Landmark::Hip)) - typical(&tracks.mid_v_px(Landmark::Shoulder));
     (width.abs() / trunk.max(1.0), width > 0.0)
 }
 

@@ -20,7 +20,8 @@ pub fn supported_hand(
     let mut hidden = false;
     for side in [Side::Left, Side::Right] {
         let visible = rise.clone().all(|i| {
-            i < tracks.count && tracks.visibility(Landmark::Wrist, side)[i] > settings::MIN_WRIST_VISIBILITY
+            i < tracks.count
+                && tracks.visibility(Landmark::Wrist, side)[i] > settings::MIN_WRIST_VISIBILITY
         });
         if !visible {
             hidden = true;

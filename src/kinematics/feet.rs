@@ -67,7 +67,8 @@ impl Feet {
             if i < around || i + around >= h.len() {
                 continue;
             }
-            let slope = |from: usize, to: usize| (h[to] - h[from]) / ((to - from) as f64) * self.rate_hz;
+            let slope =
+                |from: usize, to: usize| (h[to] - h[from]) / ((to - from) as f64) * self.rate_hz;
             let stop_m_s = slope(i, i + reach) - slope(i - reach, i);
             let sides = (h[i - around] + h[i + around]) / 2.0;
             if stop_m_s > settings::TOUCH_STOP_M_S && h[i] < sides - settings::TOUCH_DIP_M {

@@ -55,8 +55,7 @@ impl TwoLinkLeg {
         let bend = (settings::STANDING_FLEXION_DEG / 2.0).to_radians();
         let length_m = standing_m / bend.cos();
         let shank_m = length_m * body::SHANK / (body::SHANK + body::THIGH);
-        let with_ratio =
-            |tilt_ratio| Self { shank_m, thigh_m: length_m - shank_m, tilt_ratio };
+        let with_ratio = |tilt_ratio| Self { shank_m, thigh_m: length_m - shank_m, tilt_ratio };
 
         let knees = tracks.smooth(tracks.v_px(Landmark::Knee, stance.side));
         let deep: Vec<usize> =

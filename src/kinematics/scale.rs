@@ -61,8 +61,8 @@ impl Scale {
                 (ScaleSource::Stature, m, settings::SCALE_SE_STATURE)
             }
             (None, Some(seat)) => {
-                let hip_m = seat + body::HIP_ABOVE_SEAT_M.0
-                    - body::ANKLE_HEIGHT * body::TYPICAL_STATURE_M;
+                let hip_m =
+                    seat + body::HIP_ABOVE_SEAT_M.0 - body::ANKLE_HEIGHT * body::TYPICAL_STATURE_M;
                 let se = body::HIP_ABOVE_SEAT_M.1.hypot(settings::HIP_ROW_SE_M) / hip_m;
                 (ScaleSource::SeatHeight, hip_m / seated_hip_px.max(1.0), se)
             }
@@ -71,8 +71,7 @@ impl Scale {
                 (ScaleSource::NetworkLandmarks, m, settings::SCALE_SE_NETWORK)
             }
         };
-        let stature_m =
-            stature_m.unwrap_or(m_per_px * shoulder_px / body::ANKLE_TO_SHOULDER);
+        let stature_m = stature_m.unwrap_or(m_per_px * shoulder_px / body::ANKLE_TO_SHOULDER);
         let focal_px = settings::FOCAL_OF_LONG_SIDE * tracks.size_px.0.max(tracks.size_px.1);
         Self { source, m_per_px, relative_uncertainty, stature_m, distance_m: focal_px * m_per_px }
     }

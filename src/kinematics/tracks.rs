@@ -130,7 +130,9 @@ impl Tracks {
                     Quality::Lost
                 } else if leg.iter().any(outside) {
                     Quality::OutOfFrame
-                } else if leg.iter().any(|l| self.visibility(*l, stance)[i] < settings::MIN_VISIBILITY)
+                } else if leg
+                    .iter()
+                    .any(|l| self.visibility(*l, stance)[i] < settings::MIN_VISIBILITY)
                 {
                     Quality::Occluded
                 } else {

@@ -32,8 +32,10 @@ impl Trunk {
             })
             .collect();
         let hip = |side| {
-            (smooth(tracks.u_px(Landmark::Hip, side).to_vec()),
-             smooth(tracks.v_px(Landmark::Hip, side).to_vec()))
+            (
+                smooth(tracks.u_px(Landmark::Hip, side).to_vec()),
+                smooth(tracks.v_px(Landmark::Hip, side).to_vec()),
+            )
         };
         let (stance_u, stance_v) = hip(stance.side);
         let (free_u, free_v) = hip(stance.side.opposite());

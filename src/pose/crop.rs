@@ -91,7 +91,8 @@ fn halve(picture: &RgbImage) -> RgbImage {
         let pairs = upper.chunks_exact(6).zip(lower.chunks_exact(6));
         for (a, b) in pairs.take(width) {
             for c in 0..3 {
-                let sum = u16::from(a[c]) + u16::from(a[c + 3]) + u16::from(b[c]) + u16::from(b[c + 3]);
+                let sum =
+                    u16::from(a[c]) + u16::from(a[c + 3]) + u16::from(b[c]) + u16::from(b[c + 3]);
                 out.push(((sum + 2) / 4) as u8);
             }
         }

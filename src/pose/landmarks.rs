@@ -125,9 +125,8 @@ fn refined(heatmap: &[f32], point: usize, x: f64, y: f64) -> (f64, f64) {
     if !(0..side).contains(&column) || !(0..side).contains(&row) {
         return (x, y);
     }
-    let window = |centre: isize| {
-        (centre - REFINE_REACH).max(0)..(centre + REFINE_REACH + 1).min(side)
-    };
+    let window =
+        |centre: isize| (centre - REFINE_REACH).max(0)..(centre + REFINE_REACH + 1).min(side);
     let (mut heat_sum, mut x_sum, mut y_sum, mut hottest) = (0.0, 0.0, 0.0, 0.0f64);
     for r in window(row) {
         for c in window(column) {

@@ -13,9 +13,9 @@
 mod assets;
 mod crop;
 mod detection;
+pub mod landmarks;
 #[cfg(feature = "network")]
 mod network;
-pub mod landmarks;
 pub mod region;
 mod steady;
 mod steady_camera;

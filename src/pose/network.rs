@@ -89,7 +89,11 @@ impl Detector {
 
 impl Landmarker {
     /// The landmarks of the person in `region`; `None` if nobody is there.
-    pub(super) fn locate(&mut self, picture: &RgbImage, region: &Region) -> Result<Option<Located>> {
+    pub(super) fn locate(
+        &mut self,
+        picture: &RgbImage,
+        region: &Region,
+    ) -> Result<Option<Located>> {
         let mut values =
             Pyramid::new(picture).square(region, landmarks::INPUT_PX, Outside::Replicate);
         for v in &mut values {

@@ -65,9 +65,9 @@ impl Thumb {
             for column in 0..COLUMNS {
                 let (x, y) = (column * cell, row * cell);
                 // Every second pixel is plenty for a mean.
-                let cells = (y..y + cell).step_by(2).flat_map(|v| {
-                    (x..x + cell).step_by(2).map(move |u| (u as u32, v as u32))
-                });
+                let cells = (y..y + cell)
+                    .step_by(2)
+                    .flat_map(|v| (x..x + cell).step_by(2).map(move |u| (u as u32, v as u32)));
                 let (sum, count) = cells.fold((0.0f32, 0.0f32), |(sum, count), (u, v)| {
                     (sum + f32::from(picture.get_pixel(u, v).0[1]), count + 1.0)
                 });

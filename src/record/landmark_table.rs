@@ -11,8 +11,30 @@ use crate::skeleton::{LANDMARK_NAMES, LANDMARKS};
 
 /// Column endings of one landmark; `x_m`, `y_m`, `z_m` are the network's own
 /// guess in metres about the hip centre.
-const COLUMNS: [&str; 8] =
-    ["x_px", "y_px", "z_px", "visibility", "presence", "x_m", "y_m", "z_m"];
+const COLUMNS: [&str; 8] = ["x_px", "y_px", "z_px", "visibility", "presence", "x_m", "y_m", "z_m"];
+
+/// Rounds a frame to what the table holds, so that judging the stored landmarks
+/// again gives the very same numbers.
+pub fn as_stored(mut frame: PoseFrame) -> PoseFrame {
+    let round = |value: &mut f64, digits: i32| {
+        let unit = 10f64.powi(digits);
+        *value = (*value * unit).round() / unit;
+    };
+    round(&mut frame.time_s, 6);
+    if let Some(pose) = &mut frame.pose {
+        for point in &mut pose.image {
+            round(&mut point.place_px.x, 3);
+            round(&mut point.place_px.y, 3);
+            round(&mut point.depth_px, 2);
+            round(&mut point.visibility, 4);
+            round(&mut point.presence, 4);
+        }
+        for point in &mut pose.metric_m {
+            point.iter_mut().for_each(|value| round(value, 4));
+        }
+    }
+    frame
+}
 
 /// Writes the table; cells of a frame without a pose are empty.
 ///
@@ -133,6 +155,15 @@ mod tests {
         write_landmarks(&frames, &mut bytes).unwrap();
         let read = read_landmarks(bytes.as_slice(), Path::new("landmarks.csv")).unwrap();
         assert_eq!(read, frames);
+    }
+
+    #[test]
+    fn a_frame_as_stored_reads_back_exactly() {
+        let frame = PoseFrame { index: 7, time_s: 1.0 / 3.0, pose: Some(pose(0.123_456_789)) };
+        let stored = as_stored(frame);
+        let mut bytes = Vec::new();
+        write_landmarks(std::slice::from_ref(&stored), &mut bytes).unwrap();
+        assert_eq!(read_landmarks(bytes.as_slice(), Path::new("x")).unwrap(), [stored]);
     }
 
     #[test]

@@ -6,7 +6,7 @@ mod landmark_table;
 
 use serde::{Deserialize, Serialize};
 
-pub use landmark_table::{read_landmarks, write_landmarks};
+pub use landmark_table::{as_stored, read_landmarks, write_landmarks};
 
 use crate::pose::landmarks::PoseFrame;
 

@@ -112,7 +112,8 @@ fn stand(
     let level = seated_px + UPRIGHT * (standing_px - seated_px);
     let high = up.clone().find(|i| body[*i] >= level)?;
     let upright = signal::crossing(body, high, level);
-    let fastest = (up.start.saturating_sub(1)..=high).max_by(|a, b| speed[*a].total_cmp(&speed[*b]))?;
+    let fastest =
+        (up.start.saturating_sub(1)..=high).max_by(|a, b| speed[*a].total_cmp(&speed[*b]))?;
     let peak = speed[fastest];
     let slowing: Vec<usize> = (fastest..up.end)
         .take_while(|i| speed[*i] > 0.08 * peak)
@@ -138,21 +139,23 @@ fn contact(
     let height = &course.pelvis.height_m;
     let velocity = &course.pelvis.velocity_m_s;
     let highest = up.clone().max_by(|a, b| height[*a].total_cmp(&height[*b]))?;
-    let fastest = (highest..up.end.min(height.len()))
-        .min_by(|a, b| velocity[*a].total_cmp(&velocity[*b]))?;
+    let fastest =
+        (highest..up.end.min(height.len())).min_by(|a, b| velocity[*a].total_cmp(&velocity[*b]))?;
     // First guess: where the pelvis stops going down.
     let stops = |i: &usize| velocity[*i] > AT_REST * velocity[fastest];
     let mut guess = (up.end..within.end).find(stops)? as f64;
     let rate_hz = course.tracks.rate_hz;
     let mut seated_m = 0.0;
-    for _ in 0..3 {
+    for _ in 0..8 {
         let first = (guess + settings::SEATED_LEVEL_S.0 * rate_hz).ceil() as usize;
         let last = (guess + settings::SEATED_LEVEL_S.1 * rate_hz).ceil() as usize;
         let after = first.min(within.end)..(last + 1).min(within.end + 1).min(height.len());
         seated_m = signal::median(height.get(after)?)?;
         let level = seated_m + OFF_SEAT * (standing_m - seated_m);
         let i = (fastest..within.end).find(|i| height[*i] < level)?;
-        guess = signal::crossing(height, i, level);
+        let next = signal::crossing(height, i, level);
+        // The level and the contact determine each other; half steps settle.
+        guess = (guess + next) / 2.0;
     }
     Some((guess, seated_m))
 }
@@ -175,8 +178,7 @@ fn speeds(course: &Course, stand: f64, contact: f64) -> (f64, f64) {
     };
     let (times, heights) = before(settings::END_SPEED_S);
     let end = signal::line_fit(&times, heights).map_or(0.0, |line| -line.slope);
-    let slope =
-        signal::local_quadratic_slope(height, settings::PEAK_SPEED_WINDOW_S, rate_hz);
+    let slope = signal::local_quadratic_slope(height, settings::PEAK_SPEED_WINDOW_S, rate_hz);
     let clear = last.saturating_sub(course.tracks.samples(settings::PEAK_SPEED_WINDOW_S / 2.0));
     let first = (stand.max(0.0) as usize).min(clear);
     let smooth = slope[first..=clear].iter().fold(0.0f64, |m, v| m.max(-v));

@@ -1,9 +1,9 @@
 //! The assessment for people and programs: terminal, JSON, CSV. All words for
 //! people are in [`wording`].
 
+pub mod measures;
 mod reps_table;
 mod terminal;
-pub mod measures;
 pub mod wording;
 
 pub use reps_table::write_reps;

@@ -13,7 +13,8 @@ const WIDTH: usize = 78;
 /// The summary as text; `colour` adds ANSI emphasis that carries no meaning of
 /// its own.
 pub fn terminal(a: &Assessment, criteria: &Criteria, colour: bool) -> String {
-    let strong = |text: &str| if colour { format!("\x1b[1m{text}\x1b[0m") } else { text.to_owned() };
+    let strong =
+        |text: &str| if colour { format!("\x1b[1m{text}\x1b[0m") } else { text.to_owned() };
     let mut out = String::new();
     let mut line = |text: &str| {
         out.push_str(text);

@@ -44,7 +44,9 @@ pub fn short(reason: Reason) -> &'static str {
 fn sentence(reason: Reason, reps: &str) -> String {
     match reason {
         Reason::KneeInward => format!("The knee came inside the foot on {reps}."),
-        Reason::Drop => format!("The last part of the way down was a drop onto the seat on {reps}."),
+        Reason::Drop => {
+            format!("The last part of the way down was a drop onto the seat on {reps}.")
+        }
         Reason::IncompleteStand => format!("Not fully upright on {reps}."),
         Reason::FreeFootDown => format!("The free foot touched the floor on {reps}."),
         Reason::HandsUsed => format!("A hand seemed to help on {reps}."),
@@ -127,26 +129,40 @@ pub fn worth_a_look(a: &Assessment, criteria: &Criteria) -> Vec<String> {
         })
     };
     say(close(Reason::KneeInward), &|reps| {
-        format!("Knee position close to the limit on {reps}: look again, the measure cannot decide.")
+        format!(
+            "Knee position close to the limit on {reps}: look again, the measure cannot decide."
+        )
     });
-    say(close(Reason::Drop), &|reps| {
-        format!("Speed at the seat close to the limit on {reps}.")
-    });
+    say(close(Reason::Drop), &|reps| format!("Speed at the seat close to the limit on {reps}."));
     say(
         which(&|r| r.trunk_lean_deg.is_some_and(|d| d.abs() > criteria.trunk_lean_note.value)),
-        &|reps| format!("Trunk leaning sideways by more than {:.0}° on {reps}.", criteria.trunk_lean_note.value),
+        &|reps| {
+            format!(
+                "Trunk leaning sideways by more than {:.0}° on {reps}.",
+                criteria.trunk_lean_note.value
+            )
+        },
     );
     say(
         which(&|r| r.pelvic_drop_deg.is_some_and(|d| d > criteria.pelvic_drop_note.value)),
-        &|reps| format!("Free side of the pelvis lower by more than {:.0}° on {reps}.", criteria.pelvic_drop_note.value),
+        &|reps| {
+            format!(
+                "Free side of the pelvis lower by more than {:.0}° on {reps}.",
+                criteria.pelvic_drop_note.value
+            )
+        },
     );
     let attempts = a.attempts.len();
     if attempts > 0 {
         let at: Vec<String> = a.attempts.iter().map(|t| format!("{:.1} s", t.time_s)).collect();
         let rises = if attempts == 1 { "rise" } else { "rises" };
-        lines.push(format!("{attempts} {rises} turned back before standing (at {}); not counted.", at.join(", ")));
+        lines.push(format!(
+            "{attempts} {rises} turned back before standing (at {}); not counted.",
+            at.join(", ")
+        ));
     }
-    let rested: Vec<usize> = which(&|r| r.seated_pause_s.is_some_and(|p| p > criteria.pause_max.value));
+    let rested: Vec<usize> =
+        which(&|r| r.seated_pause_s.is_some_and(|p| p > criteria.pause_max.value));
     if !rested.is_empty() {
         lines.push(format!(
             "Rest on the seat longer than {:.0} s before {}: the set was not in one go.",
@@ -159,7 +175,10 @@ pub fn worth_a_look(a: &Assessment, criteria: &Criteria) -> Vec<String> {
         && change.abs() > 1.0
     {
         let way = if change > 0.0 { "further inward" } else { "less far inward" };
-        lines.push(format!("Toward the end of the set the knee went {way} (by {:.1} cm).", change.abs()));
+        lines.push(format!(
+            "Toward the end of the set the knee went {way} (by {:.1} cm).",
+            change.abs()
+        ));
     }
     lines
 }
@@ -203,10 +222,14 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
         _ => {}
     }
     if a.told.leg.is_none() && a.leg_clarity < 0.4 && a.rung != Rung::TwoLeg {
-        notes.push("Which leg works was not clear from the picture. If it is wrong, use --leg.".into());
+        notes.push(
+            "Which leg works was not clear from the picture. If it is wrong, use --leg.".into(),
+        );
     }
     if a.leg.is_none() {
-        notes.push("Both legs seem to work. To have one knee watched, use --leg left or right.".into());
+        notes.push(
+            "Both legs seem to work. To have one knee watched, use --leg left or right.".into(),
+        );
     }
     if let Some(told) = a.told.rung
         && told != feet.rung()
@@ -236,8 +259,11 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
         ));
     }
     if !filming.camera_moved_s.is_empty() {
-        let at: Vec<String> =
-            filming.camera_moved_s.iter().map(|(from, to)| format!("{from:.0}–{to:.0} s")).collect();
+        let at: Vec<String> = filming
+            .camera_moved_s
+            .iter()
+            .map(|(from, to)| format!("{from:.0}–{to:.0} s"))
+            .collect();
         notes.push(format!("The camera moved ({}). Put it on something firm.", at.join(", ")));
     }
     if filming.cut_short {
@@ -270,8 +296,8 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
 /// Why a clip of somebody who never rests on a seat has no rep.
 pub fn never_sat(filming: &Filming, downs: usize) -> String {
     format!(
-        "the person was followed in {} of {} frames and went down and up {downs} time(s), but never \
-         rested on a seat, as in a squat; only rises from a seat are judged",
+        "the person was followed in {} of {} frames and went all the way down and up {downs} time(s), \
+         but never rested on a seat, as in a squat; only rises from a seat are judged",
         filming.tracked_frames, filming.analysed_frames
     )
 }

@@ -26,11 +26,7 @@ impl LowPass {
     /// [Robertson2003]).
     pub fn dual_pass(cutoff_hz: f64, rate_hz: f64) -> Self {
         let passes = 2.0f64;
-        Self::design(
-            cutoff_hz,
-            rate_hz,
-            (2f64.powf(1.0 / passes) - 1.0).powf(0.25),
-        )
+        Self::design(cutoff_hz, rate_hz, (2f64.powf(1.0 / passes) - 1.0).powf(0.25))
     }
 
     fn design(cutoff_hz: f64, rate_hz: f64, correction: f64) -> Self {
@@ -39,10 +35,7 @@ impl LowPass {
         let (k1, k2) = (SQRT_2 * omega, omega * omega);
         let a0 = k2 / (1.0 + k1 + k2);
         let b1 = -2.0 * a0 + 2.0 * a0 / k2.max(f64::MIN_POSITIVE);
-        Self {
-            a: [a0, 2.0 * a0, a0],
-            b: [b1, 1.0 - 4.0 * a0 - b1],
-        }
+        Self { a: [a0, 2.0 * a0, a0], b: [b1, 1.0 - 4.0 * a0 - b1] }
     }
 
     /// Zero-lag low-pass of `series` at `cutoff_hz`: forward, then backward,
@@ -125,9 +118,8 @@ mod tests {
     #[test]
     fn two_passes_have_half_power_at_the_cutoff_and_no_lag() {
         let (rate, cutoff) = (60.0, 3.0);
-        let wave: Vec<f64> = (0..600)
-            .map(|i| (2.0 * PI * cutoff * i as f64 / rate).sin())
-            .collect();
+        let wave: Vec<f64> =
+            (0..600).map(|i| (2.0 * PI * cutoff * i as f64 / rate).sin()).collect();
         let filtered = LowPass::zero_lag(&wave, cutoff, rate);
         let middle = 200..400;
         let gain = middle.clone().map(|i| filtered[i] * wave[i]).sum::<f64>()
@@ -143,10 +135,6 @@ mod tests {
         }
         assert_eq!(LowPass::zero_lag(&[2.0], 6.0, 30.0), [2.0]);
         assert!(LowPass::zero_lag(&[], 6.0, 30.0).is_empty());
-        assert_eq!(
-            LowPass::zero_lag(&[1.0, 5.0], 6.0, 5.0),
-            [1.0, 5.0],
-            "rate too low"
-        );
+        assert_eq!(LowPass::zero_lag(&[1.0, 5.0], 6.0, 5.0), [1.0, 5.0], "rate too low");
     }
 }

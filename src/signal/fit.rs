@@ -28,16 +28,8 @@ pub fn line_fit(x: &[f64], y: &[f64]) -> Option<Line> {
     }
     let slope = pairs().map(|(a, b)| a * b).sum::<f64>() / sxx;
     let rest: f64 = pairs().map(|(a, b)| (b - slope * a).powi(2)).sum();
-    let slope_se = if n > 2 {
-        (rest / (n - 2) as f64 / sxx).sqrt()
-    } else {
-        0.0
-    };
-    Some(Line {
-        slope,
-        intercept: my - slope * mx,
-        slope_se,
-    })
+    let slope_se = if n > 2 { (rest / (n - 2) as f64 / sxx).sqrt() } else { 0.0 };
+    Some(Line { slope, intercept: my - slope * mx, slope_se })
 }
 
 /// Slope at `x0` of the least-squares parabola; `None` with fewer than three
@@ -68,9 +60,7 @@ pub fn local_quadratic_slope(series: &[f64], window_s: f64, rate_hz: f64) -> Vec
             }
             // In a symmetric window the parabola's middle slope is the line's.
             let weight: f64 = (1..=reach).map(|k| 2.0 * (k * k) as f64).sum();
-            let sum: f64 = (1..=reach)
-                .map(|k| k as f64 * (series[i + k] - series[i - k]))
-                .sum();
+            let sum: f64 = (1..=reach).map(|k| k as f64 * (series[i + k] - series[i - k])).sum();
             sum / weight * rate_hz
         })
         .collect()
@@ -93,9 +83,7 @@ mod tests {
     #[test]
     fn anscombe() {
         let x = [10.0, 8.0, 13.0, 9.0, 11.0, 14.0, 6.0, 4.0, 12.0, 7.0, 5.0];
-        let y = [
-            8.04, 6.95, 7.58, 8.81, 8.33, 9.96, 7.24, 4.26, 10.84, 4.82, 5.68,
-        ];
+        let y = [8.04, 6.95, 7.58, 8.81, 8.33, 9.96, 7.24, 4.26, 10.84, 4.82, 5.68];
         let line = line_fit(&x, &y).unwrap();
         assert!((line.slope - 0.5001).abs() < 1e-4);
         assert!((line.intercept - 3.0001).abs() < 1e-4);

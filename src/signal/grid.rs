@@ -22,10 +22,7 @@ pub fn to_grid(
     max_gap_s: f64,
 ) -> Sampled {
     let n = times_s.len().min(values.len());
-    let mut out = Sampled {
-        values: vec![0.0; count],
-        measured: vec![false; count],
-    };
+    let mut out = Sampled { values: vec![0.0; count], measured: vec![false; count] };
     if n == 0 {
         return out;
     }
@@ -59,11 +56,7 @@ fn monotone_slopes(t: &[f64], y: &[f64]) -> Vec<f64> {
         return vec![0.0; n];
     }
     let h: Vec<f64> = t.windows(2).map(|w| w[1] - w[0]).collect();
-    let d: Vec<f64> = y
-        .windows(2)
-        .zip(&h)
-        .map(|(w, h)| (w[1] - w[0]) / h)
-        .collect();
+    let d: Vec<f64> = y.windows(2).zip(&h).map(|(w, h)| (w[1] - w[0]) / h).collect();
     let mut m = vec![0.0; n];
     m[0] = d[0];
     m[n - 1] = d[n - 2];
@@ -82,11 +75,7 @@ pub fn derivative(series: &[f64], rate_hz: f64) -> Vec<f64> {
     (0..series.len())
         .map(|i| {
             let (a, b) = (i.saturating_sub(1), (i + 1).min(last));
-            if a == b {
-                0.0
-            } else {
-                (series[b] - series[a]) / (b - a) as f64 * rate_hz
-            }
+            if a == b { 0.0 } else { (series[b] - series[a]) / (b - a) as f64 * rate_hz }
         })
         .collect()
 }
@@ -103,15 +92,11 @@ mod tests {
         let y = [0.0, 1.0, 1.5, 4.0, 4.0];
         let s = to_grid(&t, &y, 51, 100.0, 0.25);
         for (i, expected) in SCIPY {
-            assert!(
-                (s.values[i] - expected).abs() < 1e-9,
-                "{i}: {} {expected}",
-                s.values[i]
-            );
+            assert!((s.values[i] - expected).abs() < 1e-9, "{i}: {} {expected}", s.values[i]);
         }
     }
 
-    const SCIPY: [(usize, f64); 3] = 
+    const SCIPY: [(usize, f64); 3] =
         [(15, 1.1632713453571317), (20, 1.2652400087219262), (28, 3.155121951219514)];
 
     #[test]
@@ -119,12 +104,7 @@ mod tests {
         let t = [0.0, 0.1, 0.3, 0.8];
         let s = to_grid(&t, &[0.0, 1.0, 3.0, 8.0], 10, 10.0, 0.25);
         assert!((s.values[2] - 2.0).abs() < 1e-9);
-        assert_eq!(
-            s.measured,
-            [
-                true, true, true, true, false, false, false, false, true, false
-            ]
-        );
+        assert_eq!(s.measured, [true, true, true, true, false, false, false, false, true, false]);
     }
 
     #[test]

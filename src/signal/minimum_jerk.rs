@@ -33,10 +33,7 @@ mod tests {
     /// Table of the quintic of [Flash1985].
     #[test]
     fn published_points() {
-        let unit = MinimumJerk {
-            distance_m: 1.0,
-            duration_s: 1.0,
-        };
+        let unit = MinimumJerk { distance_m: 1.0, duration_s: 1.0 };
         for (t, x, v) in [
             (0.1, 0.00856, 0.243),
             (0.25, 0.103515625, 1.0546875),
@@ -46,13 +43,7 @@ mod tests {
             assert!((unit.position_m(t) - x).abs() < 1e-9);
             assert!((unit.speed_m_s(t) - v).abs() < 1e-9);
         }
-        let seat = MinimumJerk {
-            distance_m: 0.40,
-            duration_s: 2.0,
-        };
-        assert!(
-            (seat.speed_m_s(1.0) - 0.375).abs() < 1e-12,
-            "0.40 m in 2 s peaks at 0.375 m/s"
-        );
+        let seat = MinimumJerk { distance_m: 0.40, duration_s: 2.0 };
+        assert!((seat.speed_m_s(1.0) - 0.375).abs() < 1e-12, "0.40 m in 2 s peaks at 0.375 m/s");
     }
 }

@@ -17,11 +17,7 @@ pub struct SparcParameters {
 impl Default for SparcParameters {
     /// The published defaults: 4, 10 Hz, 0.05.
     fn default() -> Self {
-        Self {
-            pad_level: 4,
-            cutoff_hz: 10.0,
-            amplitude_threshold: 0.05,
-        }
+        Self { pad_level: 4, cutoff_hz: 10.0, amplitude_threshold: 0.05 }
     }
 }
 
@@ -34,9 +30,7 @@ pub fn sparc(speed: &[f64], rate_hz: f64, parameters: SparcParameters) -> Option
     let size = speed.len().next_power_of_two() << parameters.pad_level;
     let mut spectrum: Vec<Complex<f64>> = speed.iter().map(|v| Complex::new(*v, 0.0)).collect();
     spectrum.resize(size, Complex::default());
-    FftPlanner::new()
-        .plan_fft_forward(size)
-        .process(&mut spectrum);
+    FftPlanner::new().plan_fft_forward(size).process(&mut spectrum);
 
     let step_hz = rate_hz / size as f64;
     // As the reference: the whole transform counts, frequencies 0 to the cut-off.
@@ -51,20 +45,13 @@ pub fn sparc(speed: &[f64], rate_hz: f64, parameters: SparcParameters) -> Option
         return None;
     }
     let share: Vec<f64> = magnitude.iter().map(|m| m / largest).collect();
-    let first = share
-        .iter()
-        .position(|m| *m >= parameters.amplitude_threshold)?;
-    let last = share
-        .iter()
-        .rposition(|m| *m >= parameters.amplitude_threshold)?;
+    let first = share.iter().position(|m| *m >= parameters.amplitude_threshold)?;
+    let last = share.iter().rposition(|m| *m >= parameters.amplitude_threshold)?;
     let span = (last - first) as f64;
     if span == 0.0 {
         return None;
     }
-    let arc: f64 = share[first..=last]
-        .windows(2)
-        .map(|w| (1.0 / span).hypot(w[1] - w[0]))
-        .sum();
+    let arc: f64 = share[first..=last].windows(2).map(|w| (1.0 / span).hypot(w[1] - w[0])).sum();
     Some(-arc)
 }
 
@@ -79,10 +66,8 @@ pub fn log_dimensionless_jerk(speed: &[f64], rate_hz: f64) -> Option<f64> {
     if !(peak > 0.0) {
         return None;
     }
-    let jerk_squared: f64 = speed
-        .windows(3)
-        .map(|w| ((w[2] - 2.0 * w[1] + w[0]) / (dt_s * dt_s)).powi(2))
-        .sum();
+    let jerk_squared: f64 =
+        speed.windows(3).map(|w| ((w[2] - 2.0 * w[1] + w[0]) / (dt_s * dt_s)).powi(2)).sum();
     let duration_s = speed.len() as f64 * dt_s;
     Some(-(duration_s.powi(3) / (peak * peak) * jerk_squared * dt_s).ln())
 }
@@ -93,22 +78,16 @@ mod tests {
     use crate::signal::MinimumJerk;
 
     fn profile(rate_hz: f64, duration_s: f64) -> Vec<f64> {
-        let course = MinimumJerk {
-            distance_m: 0.4,
-            duration_s,
-        };
+        let course = MinimumJerk { distance_m: 0.4, duration_s };
         let n = (duration_s * rate_hz) as usize;
-        (0..=n)
-            .map(|i| course.speed_m_s(i as f64 / rate_hz))
-            .collect()
+        (0..=n).map(|i| course.speed_m_s(i as f64 / rate_hz)).collect()
     }
 
     /// Doc strings of the reference code of [Balasubramanian2015].
     #[test]
     fn gaussian_of_the_reference_code() {
-        let v: Vec<f64> = (0..200)
-            .map(|i| (-5.0 * (-1.0 + 0.01 * i as f64).powi(2)).exp())
-            .collect();
+        let v: Vec<f64> =
+            (0..200).map(|i| (-5.0 * (-1.0 + 0.01 * i as f64).powi(2)).exp()).collect();
         assert!((sparc(&v, 100.0, Default::default()).unwrap() + 1.41403).abs() < 1e-5);
         assert!((log_dimensionless_jerk(&v, 100.0).unwrap() + 5.81636).abs() < 1e-5);
     }
@@ -141,10 +120,8 @@ mod tests {
     fn amplitude_does_not_matter_and_nothing_is_nothing() {
         let v = profile(100.0, 1.0);
         let louder: Vec<f64> = v.iter().map(|x| 7.0 * x).collect();
-        let (a, b) = (
-            sparc(&v, 100.0, Default::default()),
-            sparc(&louder, 100.0, Default::default()),
-        );
+        let (a, b) =
+            (sparc(&v, 100.0, Default::default()), sparc(&louder, 100.0, Default::default()));
         assert!((a.unwrap() - b.unwrap()).abs() < 1e-9);
         assert_eq!(sparc(&[0.0; 50], 100.0, Default::default()), None);
         assert_eq!(sparc(&[], 100.0, Default::default()), None);

@@ -50,11 +50,7 @@ fn hlg_scene_light(signal: f64) -> f64 {
     const A: f64 = 0.178_832_77;
     let b = 1.0 - 4.0 * A;
     let c = 0.5 - A * (4.0 * A).ln();
-    if signal <= 0.5 {
-        signal * signal / 3.0
-    } else {
-        (((signal - c) / A).exp() + b) / 12.0
-    }
+    if signal <= 0.5 { signal * signal / 3.0 } else { (((signal - c) / A).exp() + b) / 12.0 }
 }
 
 /// BT.2100 table 4, EOTF of PQ: signal 0–1 → display light 0–1 (of 10 000 cd/m²).

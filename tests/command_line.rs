@@ -1,0 +1,327 @@
+//! Every way in which a clip or a command can be wrong: one clear line, a hint,
+//! the right exit status, and nothing left behind.
+
+mod common;
+
+use std::fs;
+use std::io::Write;
+use std::path::Path;
+use std::process::Output;
+
+use common::{errors, plumbrise, project};
+
+/// Asserts status, that the message says `says`, that there is a hint and
+/// neither panic nor backtrace, and that nothing was written beside `inputs`.
+fn refused(output: &Output, status: i32, says: &str) {
+    let text = errors(output);
+    assert_eq!(output.status.code(), Some(status), "{text}");
+    assert!(text.contains(says), "«{says}» is not in: {text}");
+    assert!(text.contains("hint: "), "no hint: {text}");
+    assert!(!text.contains("panicked") && !text.contains("RUST_BACKTRACE"), "{text}");
+    assert!(text.trim_end().lines().count() <= 2, "more than one line and a hint: {text}");
+    assert!(output.stdout.is_empty());
+}
+
+fn assess(clip: &Path) -> Output {
+    plumbrise().arg("assess").arg("--").arg(clip).output().expect("it runs")
+}
+
+/// A folder and the names in it, to see that a run leaves nothing.
+struct Place(tempfile::TempDir);
+
+impl Place {
+    fn new() -> Self {
+        Self(tempfile::tempdir().expect("a folder"))
+    }
+
+    fn file(&self, name: &str, content: &[u8]) -> std::path::PathBuf {
+        let path = self.0.path().join(name);
+        fs::write(&path, content).expect("written");
+        path
+    }
+
+    fn names(&self) -> Vec<String> {
+        let mut names: Vec<String> = fs::read_dir(self.0.path())
+            .expect("a folder")
+            .map(|e| e.expect("an entry").file_name().to_string_lossy().into_owned())
+            .collect();
+        names.sort();
+        names
+    }
+}
+
+/// An uncompressed clip (YUV4MPEG2) of `frames` times the same picture.
+fn still_clip(
+    place: &Place,
+    name: &str,
+    picture: &image::RgbImage,
+    frames: usize,
+) -> std::path::PathBuf {
+    let (w, h) = (picture.width() & !1, picture.height() & !1);
+    let yuv = |x: u32, y: u32| {
+        let [r, g, b] = picture.get_pixel(x, y).0.map(f64::from);
+        // ITU-R BT.601, full range.
+        let luma = 0.299 * r + 0.587 * g + 0.114 * b;
+        [luma, 128.0 + 0.564 * (b - luma), 128.0 + 0.713 * (r - luma)].map(|v| v as u8)
+    };
+    let mut frame = b"FRAME\n".to_vec();
+    frame.extend((0..h).flat_map(|y| (0..w).map(move |x| (x, y))).map(|(x, y)| yuv(x, y)[0]));
+    for plane in [1, 2] {
+        let half = (0..h / 2).flat_map(|y| (0..w / 2).map(move |x| (2 * x, 2 * y)));
+        frame.extend(half.map(|(x, y)| yuv(x, y)[plane]));
+    }
+    let path = place.0.path().join(name);
+    let mut file = fs::File::create(&path).expect("created");
+    writeln!(file, "YUV4MPEG2 W{w} H{h} F30:1 Ip A1:1 C420jpeg").expect("written");
+    for _ in 0..frames {
+        file.write_all(&frame).expect("written");
+    }
+    path
+}
+
+fn seated() -> image::RgbImage {
+    image::open(project("tests/golden/pose/seated.png")).expect("a picture").to_rgb8()
+}
+
+#[test]
+fn missing_file() {
+    refused(&assess(Path::new("no-such-clip.mp4")), 3, "there is no file 'no-such-clip.mp4'");
+}
+
+#[test]
+fn folder() {
+    let place = Place::new();
+    refused(&assess(place.0.path()), 3, "is a folder");
+}
+
+#[test]
+fn empty_text_picture_and_sound() {
+    let place = Place::new();
+    let png = fs::read(project("tests/golden/pose/seated.png")).expect("a picture");
+    let mut wav = b"RIFF\x24\x10\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00".to_vec();
+    wav.extend(b"\x40\x1f\x00\x00\x80\x3e\x00\x00\x02\x00\x10\x00data\x00\x10\x00\x00");
+    wav.extend([0u8; 4096]);
+    for (name, content, says) in [
+        ("empty.mp4", &b""[..], "is empty"),
+        ("text.mp4", &b"Knees over toes, twice a day.\n".repeat(40)[..], "cannot be read as video"),
+        ("picture.png", &png[..], "is a still picture"),
+        ("picture.mp4", &png[..], "is a still picture"),
+        ("sound.wav", &wav[..], "holds sound only"),
+    ] {
+        let before = place.names().len();
+        let clip = place.file(name, content);
+        refused(&assess(&clip), 3, says);
+        assert_eq!(place.names().len(), before + 1, "{name}: only the clip itself is there");
+    }
+}
+
+#[cfg(unix)]
+#[test]
+fn no_permission() {
+    use std::os::unix::fs::PermissionsExt;
+    let place = Place::new();
+    let clip = place.file("closed.mp4", b"something");
+    fs::set_permissions(&clip, fs::Permissions::from_mode(0o000)).expect("set");
+    if fs::File::open(&clip).is_ok() {
+        return; // Root may read everything; there is nothing to refuse.
+    }
+    refused(&assess(&clip), 3, "not allowed to read");
+}
+
+/// Cut anywhere, a clip is refused as unreadable, refused as holding nothing to
+/// assess, or assessed as far as it goes; it never panics.
+#[test]
+fn truncated_at_many_places() {
+    let whole = fs::read(project("sample-clips/drops_right.mp4")).expect("a clip");
+    for share in [1, 20, 200, 2_000, 20_000] {
+        let place = Place::new();
+        let clip = place.file("cut.mp4", &whole[..whole.len() * share / 1_000_000]);
+        let output = assess(&clip);
+        let status = output.status.code().expect("it ends by itself");
+        assert!([3, 4].contains(&status), "{share}: {}", errors(&output));
+        assert!(!errors(&output).contains("panicked"));
+        assert_eq!(place.names(), ["cut.mp4"]);
+    }
+}
+
+/// A clip cut in its first third holds one whole rep: assessed, with a warning.
+#[test]
+fn truncated_after_a_rep() {
+    let whole = fs::read(project("sample-clips/drops_right.mp4")).expect("a clip");
+    let place = Place::new();
+    let clip = place.file("cut.mp4", &whole[..whole.len() * 35 / 100]);
+    let output = assess(&clip);
+    assert!(output.status.success(), "{}", errors(&output));
+    let text = String::from_utf8_lossy(&output.stdout).into_owned();
+    assert!(text.contains("The file ends before it should"), "{text}");
+}
+
+#[test]
+fn one_frame_nobody_and_somebody_who_only_sits() {
+    let place = Place::new();
+    let room =
+        image::RgbImage::from_fn(320, 480, |x, y| image::Rgb([90, (x / 4) as u8, (y / 4) as u8]));
+    let one = still_clip(&place, "one.y4m", &seated(), 1);
+    refused(&assess(&one), 4, "1 frame");
+    let empty = still_clip(&place, "room.y4m", &room, 20);
+    refused(&assess(&empty), 4, "nobody was found");
+    let sits = still_clip(&place, "sits.y4m", &seated(), 45);
+    refused(&assess(&sits), 4, "no rise from a chair");
+    assert_eq!(place.names(), ["one.y4m", "room.y4m", "sits.y4m"]);
+}
+
+#[test]
+fn odd_names_reach_the_clip() {
+    let place = Place::new();
+    for name in
+        ["with space.y4m", "quote'\"s.y4m", "Übung.y4m", "knie🦵.y4m", "-dash.y4m", "a:b.y4m"]
+    {
+        let clip = still_clip(&place, name, &seated(), 2);
+        let output = plumbrise()
+            .current_dir(place.0.path())
+            .args(["assess", "--", name])
+            .output()
+            .expect("it runs");
+        assert_eq!(output.status.code(), Some(4), "{name}: {}", errors(&output));
+        fs::remove_file(clip).expect("removed");
+    }
+}
+
+#[test]
+fn a_results_folder_that_exists_is_kept() {
+    let place = Place::new();
+    let clip = still_clip(&place, "clip.y4m", &seated(), 2);
+    let results = place.0.path().join("clip.plumbrise");
+    fs::create_dir(&results).expect("a folder");
+    fs::write(results.join("note.txt"), "mine").expect("written");
+    refused(&assess(&clip), 1, "exists already");
+    assert!(results.join("note.txt").exists());
+}
+
+#[cfg(unix)]
+#[test]
+fn a_place_that_cannot_be_written() {
+    let place = Place::new();
+    let clip = still_clip(&place, "clip.y4m", &seated(), 2);
+    for out in ["/proc/results", "/no/such/place/results"] {
+        let output =
+            plumbrise().args(["assess", "--out", out]).arg(&clip).output().expect("it runs");
+        refused(&output, 1, "cannot write");
+    }
+}
+
+/// A full disk: the largest file allowed is smaller than what must be written.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_full_disk_leaves_nothing() {
+    let session = common::session("drops_right", "172");
+    let place = Place::new();
+    let out = place.0.path().join("results");
+    let program = assert_cmd::cargo::cargo_bin("plumbrise");
+    let output = std::process::Command::new("bash")
+        .args(["-c", "trap '' XFSZ; ulimit -f 64; exec \"$0\" \"$@\""])
+        .arg(program)
+        .args(["reassess", "--out"])
+        .args([&out, &session])
+        .output()
+        .expect("it runs");
+    refused(&output, 1, "cannot write");
+    assert!(place.names().is_empty());
+}
+
+#[test]
+fn missing_library_and_models() {
+    let place = Place::new();
+    let clip = still_clip(&place, "clip.y4m", &seated(), 2);
+    let with = |option: &str, value: &Path| {
+        plumbrise().arg("assess").arg(option).arg(value).arg(&clip).output().expect("it runs")
+    };
+    let nowhere = place.0.path().join("nowhere");
+    refused(&with("--onnxruntime", &nowhere), 1, "ONNX Runtime library was not found");
+    refused(&with("--models", &nowhere), 1, "pose network");
+    let text = place.file("library.so", b"not a library");
+    refused(&with("--onnxruntime", &text), 1, "cannot be used");
+
+    let models = place.0.path().join("models");
+    fs::create_dir(&models).expect("a folder");
+    fs::copy(project("models/manifest.toml"), models.join("manifest.toml")).expect("copied");
+    refused(&with("--models", &models), 1, "not the expected one");
+    fs::write(models.join("pose_detector.onnx"), "changed").expect("written");
+    refused(&with("--models", &models), 1, "its SHA-256 is");
+}
+
+#[test]
+fn wrong_words() {
+    for arguments in [
+        &["asess", "clip.mp4"][..],
+        &["assess"],
+        &["assess", "--leg", "middle", "clip.mp4"],
+        &["assess", "--stature", "17.2", "clip.mp4"],
+        &["assess", "--recorded-fps", "0", "clip.mp4"],
+        &["explain", "happiness"],
+    ] {
+        let output = plumbrise().args(arguments).output().expect("it runs");
+        assert_eq!(output.status.code(), Some(2), "{arguments:?}: {}", errors(&output));
+        assert!(!errors(&output).is_empty() && output.stdout.is_empty());
+    }
+    let typo = plumbrise().args(["asess", "clip.mp4"]).output().expect("it runs");
+    assert!(errors(&typo).contains("'assess'"), "it suggests the right word");
+}
+
+#[test]
+fn wrong_criteria_and_sessions() {
+    let place = Place::new();
+    let criteria = place.file("limits.toml", b"[fppa_maximum]\nvalue = 3.0\n");
+    let output =
+        plumbrise().args(["criteria", "--criteria"]).arg(&criteria).output().expect("it runs");
+    refused(&output, 2, "line 1, column 2");
+    let output = plumbrise().arg("reassess").arg(place.0.path()).output().expect("it runs");
+    refused(&output, 1, "there is no assessment.json");
+    place.file("assessment.json", b"{}");
+    let output = plumbrise().arg("reassess").arg(place.0.path()).output().expect("it runs");
+    refused(&output, 1, "not a session folder");
+}
+
+#[test]
+fn criteria_and_explanations_print() {
+    let run = |arguments: &[&str]| {
+        let output = plumbrise().args(arguments).output().expect("it runs");
+        assert!(output.status.success(), "{}", errors(&output));
+        String::from_utf8(output.stdout).expect("text")
+    };
+    let criteria = run(&["criteria"]);
+    assert!(criteria.contains("[knee_offset_max]") && criteria.contains("[Piva2006]"));
+    let list = run(&["explain"]);
+    let words = run(&["explain", "knee_offset_peak_cm"]);
+    for part in ["Formula", "Unit", "Validity", "Source", "[Ressman2021]"] {
+        assert!(words.contains(part), "{words}");
+    }
+    assert!(list.lines().count() >= 20);
+    assert!(run(&["completions", "bash"]).contains("plumbrise"));
+    assert!(run(&["assess", "--help"]).contains("--recorded-fps"));
+}
+
+/// Ctrl-C in the middle: status 130, nothing left.
+#[cfg(unix)]
+#[test]
+fn ctrl_c_leaves_nothing() {
+    let place = Place::new();
+    let clip = place.0.path().join("clip.mp4");
+    fs::copy(project("sample-clips/drops_right.mp4"), &clip).expect("copied");
+    let child = std::process::Command::new(assert_cmd::cargo::cargo_bin("plumbrise"))
+        .env("PLUMBRISE_MODELS", project("models"))
+        .env("PLUMBRISE_ONNXRUNTIME", project("runtime/libonnxruntime.so"))
+        .arg("assess")
+        .arg(&clip)
+        .stderr(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::piped())
+        .spawn()
+        .expect("it starts");
+    std::thread::sleep(std::time::Duration::from_secs(2));
+    let kill = format!("kill -INT {}", child.id());
+    std::process::Command::new("sh").args(["-c", &kill]).status().expect("sent");
+    let output = child.wait_with_output().expect("it ends");
+    assert_eq!(output.status.code(), Some(130), "{}", errors(&output));
+    assert!(errors(&output).contains("interrupted"));
+    assert_eq!(place.names(), ["clip.mp4"]);
+}

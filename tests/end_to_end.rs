@@ -1,0 +1,235 @@
+//! From the clip to the verdicts, against the exact truth of rendered clips
+//! (`sample-clips/README.md`). Budgets are stated beside each check.
+
+mod common;
+
+use std::path::Path;
+
+use common::{errors, json, plumbrise, project, session};
+use serde_json::Value;
+
+const CLIPS: [(&str, &str); 2] = [("drops_right", "172"), ("knee_in_left", "165")];
+
+fn pairs(clip: &str, stature: &str) -> Vec<(Value, Value)> {
+    let found = json(&session(clip, stature).join("assessment.json"));
+    let truth = json(&project(&format!("sample-clips/{clip}.truth.json")));
+    assert_eq!(found["leg"], truth["leg"], "{clip}: the stance leg");
+    assert_eq!(found["rung"], "single_leg");
+    assert_eq!(found["clip"]["frames"], truth["frames"]);
+    let list = |v: &Value| v["reps"].as_array().expect("reps").clone();
+    assert_eq!(list(&found).len(), list(&truth).len(), "{clip}: none missed, none extra");
+    list(&found).into_iter().zip(list(&truth)).collect()
+}
+
+fn all_pairs() -> Vec<(Value, Value)> {
+    CLIPS.iter().flat_map(|(clip, stature)| pairs(clip, stature)).collect()
+}
+
+fn mean_error(field: &str, relative: bool) -> f64 {
+    let pairs = all_pairs();
+    let errors = pairs.iter().map(|(found, truth)| {
+        let (f, t) = (found[field].as_f64().expect(field), truth[field].as_f64().expect(field));
+        if relative { (f / t - 1.0).abs() } else { (f - t).abs() }
+    });
+    errors.sum::<f64>() / pairs.len() as f64
+}
+
+/// Budget: 0.15 s on average for each event; measured far less, and a slip of
+/// two frames should be seen.
+#[test]
+fn events_are_near_the_truth() {
+    for (event, budget_s) in [
+        ("seat_off_s", 0.06),
+        ("stand_s", 0.08),
+        ("descent_start_s", 0.13),
+        ("seat_contact_s", 0.05),
+    ] {
+        let error = mean_error(event, false);
+        assert!(error < budget_s, "{event}: {error:.3} s");
+    }
+}
+
+#[test]
+fn measures_are_near_the_truth() {
+    for (measure, relative, budget) in [
+        ("knee_offset_peak_cm", false, 0.7),
+        ("fppa_peak_deg", false, 4.5),
+        ("descent_mean_m_s", true, 0.08),
+        ("descent_peak_m_s", true, 0.12),
+    ] {
+        let error = mean_error(measure, relative);
+        assert!(error < budget, "{measure}: {error:.3}");
+    }
+}
+
+#[test]
+fn faults_are_named_and_clean_reps_are_clean() {
+    for (clip, stature) in CLIPS {
+        for (found, truth) in pairs(clip, stature) {
+            if truth["reasons"].is_null() {
+                continue;
+            }
+            assert_eq!(found["reasons"], truth["reasons"], "{clip} rep {}", found["number"]);
+            let clean = truth["reasons"].as_array().is_some_and(Vec::is_empty);
+            assert_eq!(found["judgement"], if clean { "clean" } else { "faulted" });
+        }
+    }
+}
+
+/// The same movement in a mirror is the other leg's, with the same numbers.
+#[test]
+fn a_mirrored_recording_gives_the_same_numbers_for_the_other_leg() {
+    let original = session("knee_in_left", "165");
+    let mirror = tempfile::tempdir().expect("a folder");
+    let place = mirror.path().join("mirrored");
+    std::fs::create_dir(&place).expect("a folder");
+    std::fs::copy(original.join("assessment.json"), place.join("assessment.json")).expect("copied");
+    mirror_landmarks(&original.join("landmarks.csv"), &place.join("landmarks.csv"), 720.0);
+    let output = plumbrise().args(["reassess", "--json"]).arg(&place).output().expect("runs");
+    assert!(output.status.success(), "{}", errors(&output));
+    let (a, b) = (json(&original.join("assessment.json")), json(&place.join("assessment.json")));
+    assert_eq!((a["leg"].as_str(), b["leg"].as_str()), (Some("left"), Some("right")));
+    let (a, b) = (a["reps"].as_array().expect("reps"), b["reps"].as_array().expect("reps"));
+    assert_eq!(a.len(), b.len());
+    for (a, b) in a.iter().zip(b) {
+        assert_eq!(a["reasons"], b["reasons"]);
+        for field in [
+            "seat_off_s",
+            "seat_contact_s",
+            "knee_offset_peak_cm",
+            "fppa_peak_deg",
+            "wobble_cm",
+            "trunk_lean_deg",
+            "pelvic_drop_deg",
+            "descent_peak_m_s",
+        ] {
+            let (x, y) = (a[field].as_f64().expect(field), b[field].as_f64().expect(field));
+            assert!((x - y).abs() < 0.011, "{field}: {x} {y}");
+        }
+    }
+}
+
+/// Swaps left and right in name and place.
+fn mirror_landmarks(from: &Path, to: &Path, width_px: f64) {
+    let mut reader = csv::Reader::from_path(from).expect("a table");
+    let header = reader.headers().expect("a header").clone();
+    let other = |name: &str| {
+        if name.contains("left") {
+            name.replace("left", "right")
+        } else {
+            name.replace("right", "left")
+        }
+    };
+    let source: Vec<usize> = header
+        .iter()
+        .map(|name| header.iter().position(|h| h == other(name)).expect("a counterpart"))
+        .collect();
+    let mut writer = csv::Writer::from_path(to).expect("a table");
+    writer.write_record(&header).expect("written");
+    for row in reader.records() {
+        let row = row.expect("a row");
+        let mirrored = header.iter().zip(&source).map(|(name, at)| {
+            let value = &row[*at];
+            match value.parse::<f64>() {
+                Ok(v) if name.ends_with("_x_px") => format!("{:.3}", width_px - v),
+                Ok(v) if name.ends_with("_x_m") => format!("{:.4}", -v),
+                _ => value.to_owned(),
+            }
+        });
+        writer.write_record(mirrored).expect("written");
+    }
+}
+
+#[test]
+fn judging_again_gives_the_same_and_other_limits_another_verdict() {
+    let original = session("knee_in_left", "165");
+    let folder = tempfile::tempdir().expect("a folder");
+    let again = folder.path().join("again");
+    let run = |arguments: &[&str]| {
+        let output = plumbrise()
+            .args(["reassess", "--json", "--force", "--out"])
+            .arg(&again)
+            .args(arguments)
+            .arg(&original)
+            // Without the network: it must not even be looked for.
+            .env("PLUMBRISE_ONNXRUNTIME", "/nowhere")
+            .output()
+            .expect("runs");
+        assert!(output.status.success(), "{}", errors(&output));
+        json(&again.join("assessment.json"))
+    };
+    assert_eq!(run(&[]), json(&original.join("assessment.json")));
+    let strict = folder.path().join("strict.toml");
+    std::fs::write(&strict, "[knee_offset_max]\nvalue = 1.0\n").expect("written");
+    let stricter = run(&["--criteria", strict.to_str().expect("a path")]);
+    assert_eq!(stricter["reps"][4]["reasons"][0], "knee_inward", "12° is past 1 % of stature");
+    assert_eq!(run(&["--leg", "right"])["leg"], "right");
+}
+
+/// Every field of the output contract, and nothing but numbers, words or null.
+#[test]
+fn the_document_keeps_the_contract() {
+    let folder = session("drops_right", "172");
+    let a = json(&folder.join("assessment.json"));
+    assert_eq!(a["schema"], "plumbrise.assessment/1");
+    let has = |value: &Value, names: &[&str]| {
+        for name in names {
+            assert!(value.get(name).is_some(), "{name} is missing");
+        }
+    };
+    has(&a, &["clip", "rung", "leg", "view", "scale", "reps", "attempts", "set"]);
+    has(
+        &a["clip"],
+        &["file", "sha256", "width_px", "height_px", "duration_s", "frames", "frame_rate_hz"],
+    );
+    has(&a["view"], &["kind", "yaw_deg"]);
+    has(&a["scale"], &["source", "relative_uncertainty"]);
+    has(
+        &a["set"],
+        &["reps", "clean", "faulted", "not_judged", "longest_clean_run", "target", "target_met"],
+    );
+    has(
+        &a["reps"][0],
+        &[
+            "number",
+            "seat_off_s",
+            "stand_s",
+            "descent_start_s",
+            "seat_contact_s",
+            "rise_s",
+            "descent_s",
+            "descent_mean_m_s",
+            "descent_peak_m_s",
+            "descent_final_m_s",
+            "final_ratio",
+            "knee_offset_peak_cm",
+            "fppa_peak_deg",
+            "fppa_picture_peak_deg",
+            "wobble_cm",
+            "trunk_lean_deg",
+            "pelvic_drop_deg",
+            "sparc_rise",
+            "sparc_descent",
+            "judgement",
+            "reasons",
+        ],
+    );
+    for name in ["reps.csv", "landmarks.csv", "trajectories.csv", "criteria.toml"] {
+        assert!(folder.join(name).metadata().expect(name).len() > 500, "{name}");
+    }
+    let mut reps = csv::Reader::from_path(folder.join("reps.csv")).expect("a table");
+    assert_eq!(reps.records().count(), 5);
+}
+
+#[test]
+fn the_summary_says_it_in_plain_words() {
+    let folder = session("drops_right", "172");
+    let output = plumbrise().arg("reassess").arg(&folder).output().expect("runs");
+    let text = String::from_utf8(output.stdout).expect("text");
+    let first = text.lines().next().expect("a line");
+    assert_eq!(first, "2 of 5 reps were clean (single-leg rise, right leg).");
+    assert!(text.contains("drop onto the seat on reps 2, 4 and 5."), "{text}");
+    let flowing = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(flowing.contains("not a diagnosis") && flowing.contains("Stop the exercise"));
+    assert!(!text.contains('\x1b'), "no colour codes where nobody can see them");
+}

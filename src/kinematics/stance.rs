@@ -37,7 +37,7 @@ impl Stance {
         let body = tracks.smooth(&raw);
         let (seated, standing) = levels(&body, tracks);
         let excursion = standing - seated;
-        if !(excursion > settings::MIN_EXCURSION_OF_BODY * standing) {
+        if excursion.is_nan() || excursion <= settings::MIN_EXCURSION_OF_BODY * standing {
             return Err("the person stays at about the same height".into());
         }
         let share: Vec<f64> = body.iter().map(|b| (b - seated) / excursion).collect();

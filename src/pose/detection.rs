@@ -99,8 +99,8 @@ impl Candidate {
         let (half_w, half_h) = (share(2) / 2.0, share(3) / 2.0);
         let mut numbers = [0.0; BOX_NUMBERS];
         numbers[..4].copy_from_slice(&[x - half_w, y - half_h, x + half_w, y + half_h]);
-        for i in 4..BOX_NUMBERS {
-            numbers[i] = share(i) + if i % 2 == 0 { anchor.x } else { anchor.y };
+        for (i, number) in numbers.iter_mut().enumerate().skip(4) {
+            *number = share(i) + if i % 2 == 0 { anchor.x } else { anchor.y };
         }
         Self { score, numbers }
     }

@@ -11,13 +11,19 @@
 
 #[cfg(feature = "network")]
 mod assets;
+#[cfg(feature = "network")]
 mod crop;
+#[cfg(feature = "network")]
 mod detection;
+#[cfg(feature = "network")]
+mod landmark_output;
 pub mod landmarks;
 #[cfg(feature = "network")]
 mod network;
 pub mod region;
+#[cfg(feature = "network")]
 mod steady;
+#[cfg(feature = "network")]
 mod steady_camera;
 #[cfg(feature = "network")]
 mod survey;
@@ -33,4 +39,5 @@ pub use survey::{INTERVAL_S as SURVEY_INTERVAL_S, Survey, Surveyor};
 #[cfg(feature = "network")]
 pub use tracker::Tracker;
 
+#[cfg(feature = "network")]
 pub use detection::{Detection, anchors};

@@ -13,7 +13,8 @@ use ort::value::TensorRef;
 use super::assets::Assets;
 use super::crop::{Outside, Pyramid};
 use super::detection::{self, Detection, anchors};
-use super::landmarks::{self, Located, Pose, RawAnswer};
+use super::landmark_output::{self, Located, RawAnswer};
+use super::landmarks::Pose;
 use super::region::Region;
 use crate::error::{Error, Result};
 
@@ -95,11 +96,11 @@ impl Landmarker {
         region: &Region,
     ) -> Result<Option<Located>> {
         let mut values =
-            Pyramid::new(picture).square(region, landmarks::INPUT_PX, Outside::Replicate);
+            Pyramid::new(picture).square(region, landmark_output::INPUT_PX, Outside::Replicate);
         for v in &mut values {
             *v /= 255.0;
         }
-        let input = square_input(values, landmarks::INPUT_PX)?;
+        let input = square_input(values, landmark_output::INPUT_PX)?;
         let tensor = TensorRef::from_array_view(&input).map_err(failed)?;
         let answer = self.session.run(ort::inputs![tensor]).map_err(failed)?;
         let output = |name: &str| -> Result<&[f32]> {
@@ -113,7 +114,7 @@ impl Landmarker {
             world: output("world_landmarks")?,
             heatmap: output("heatmap")?,
         };
-        Ok(Some(landmarks::decode(&raw, region)))
+        Ok(Some(landmark_output::decode(&raw, region)))
     }
 
     /// The pose of the person in `region` (picture pixels), for one still
@@ -128,12 +129,12 @@ impl Landmarker {
 
 fn session(environment: &Environment, model: &Path) -> Result<Session> {
     let build = || -> Result<Session, ort::Error> {
-        Ok(Session::builder(environment)?
+        Session::builder(environment)?
             // ALL: lower levels are two to three times slower on these networks.
             .with_optimization_level(GraphOptimizationLevel::All)?
             .with_intra_threads(1)?
             .with_inter_threads(1)?
-            .commit_from_file(model)?)
+            .commit_from_file(model)
     };
     build().map_err(failed)
 }

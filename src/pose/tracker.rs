@@ -3,7 +3,8 @@
 use image::RgbImage;
 use nalgebra::Point2;
 
-use super::landmarks::{Located, PoseFrame};
+use super::landmark_output::Located;
+use super::landmarks::PoseFrame;
 use super::network::Landmarker;
 use super::region::Region;
 use super::steady::SteadyPoint;

@@ -43,7 +43,8 @@ impl LowPass {
     /// Returned unchanged where the rate is too low for the cut-off to mean
     /// anything (above 0.45 × rate), or the rate is not positive.
     pub fn zero_lag(series: &[f64], cutoff_hz: f64, rate_hz: f64) -> Vec<f64> {
-        if !(rate_hz > 0.0) || !(cutoff_hz > 0.0) || cutoff_hz >= HIGHEST_SHARE * rate_hz {
+        let share = cutoff_hz / rate_hz;
+        if rate_hz <= 0.0 || share.is_nan() || share <= 0.0 || share >= HIGHEST_SHARE {
             return series.to_vec();
         }
         Self::dual_pass(cutoff_hz, rate_hz).forward_and_backward(series, rate_hz / cutoff_hz)

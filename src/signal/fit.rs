@@ -23,7 +23,7 @@ pub fn line_fit(x: &[f64], y: &[f64]) -> Option<Line> {
     let (mx, my) = (mean(x), mean(y));
     let pairs = || x.iter().zip(y).take(n).map(|(a, b)| (a - mx, b - my));
     let sxx: f64 = pairs().map(|(a, _)| a * a).sum();
-    if !(sxx > 0.0) {
+    if sxx.is_nan() || sxx <= 0.0 {
         return None;
     }
     let slope = pairs().map(|(a, b)| a * b).sum::<f64>() / sxx;
@@ -108,8 +108,8 @@ mod tests {
         let rate = 30.0;
         let y: Vec<f64> = (0..30).map(|i| (i as f64 / rate).powi(2)).collect();
         let slope = local_quadratic_slope(&y, 0.3, rate);
-        for i in 1..29 {
-            assert!((slope[i] - 2.0 * i as f64 / rate).abs() < 1e-9);
+        for (i, found) in slope.iter().enumerate().take(29).skip(1) {
+            assert!((found - 2.0 * i as f64 / rate).abs() < 1e-9);
         }
     }
 }

@@ -24,7 +24,7 @@ impl Default for SparcParameters {
 /// Spectral arc length (dimensionless, negative; nearer 0 is smoother) of a
 /// speed profile, `None` for fewer than two samples or no movement.
 pub fn sparc(speed: &[f64], rate_hz: f64, parameters: SparcParameters) -> Option<f64> {
-    if speed.len() < 2 || !(rate_hz > 0.0) {
+    if speed.len() < 2 || rate_hz.is_nan() || rate_hz <= 0.0 {
         return None;
     }
     let size = speed.len().next_power_of_two() << parameters.pad_level;
@@ -41,7 +41,7 @@ pub fn sparc(speed: &[f64], rate_hz: f64, parameters: SparcParameters) -> Option
         .map(|(_, c)| c.norm())
         .collect();
     let largest = spectrum.iter().map(|c| c.norm()).fold(0.0, f64::max);
-    if !(largest > 0.0) {
+    if largest <= 0.0 {
         return None;
     }
     let share: Vec<f64> = magnitude.iter().map(|m| m / largest).collect();
@@ -58,12 +58,12 @@ pub fn sparc(speed: &[f64], rate_hz: f64, parameters: SparcParameters) -> Option
 /// Log dimensionless jerk (nearer 0 is smoother) of a speed profile, `None`
 /// for fewer than three samples or no movement.
 pub fn log_dimensionless_jerk(speed: &[f64], rate_hz: f64) -> Option<f64> {
-    if speed.len() < 3 || !(rate_hz > 0.0) {
+    if speed.len() < 3 || rate_hz.is_nan() || rate_hz <= 0.0 {
         return None;
     }
     let dt_s = 1.0 / rate_hz;
     let peak = speed.iter().fold(0.0f64, |m, v| m.max(v.abs()));
-    if !(peak > 0.0) {
+    if peak <= 0.0 {
         return None;
     }
     let jerk_squared: f64 =

@@ -344,7 +344,7 @@ fn announced_frames(
         return Some(stream.frames() as u64);
     }
     let duration_s = input.duration() as f64 / f64::from(ffmpeg::ffi::AV_TIME_BASE);
-    (duration_s > 0.0 && announced_hz > 0.0).then(|| (duration_s * announced_hz) as u64)
+    (duration_s > 0.0 && announced_hz > 0.0).then_some((duration_s * announced_hz) as u64)
 }
 
 /// Seconds of movement from the timestamps of decoded frames.

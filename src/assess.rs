@@ -56,7 +56,8 @@ pub fn assess(
     let view = view(&alignment, criteria);
     let trunk = Trunk::new(&tracks, &stance);
     let feet = Feet::new(&tracks, &stance, &scale);
-    let quality = tracks.quality(stance.side);
+    let reach_px = settings::FOOT_REACH_OF_STATURE * scale.stature_m / scale.m_per_px;
+    let quality = tracks.quality(stance.side, stance.ankle_px, reach_px);
     let frontal = view.kind == ViewKind::Frontal && leg_known;
     let courses = Courses {
         tracks: &tracks,

@@ -138,3 +138,10 @@ pub const MIN_TRACKED: f64 = 0.5;
 pub const SIDE_VIEW_BREADTH: f64 = 0.3;
 /// Below this it is not a front view either.
 pub const FRONT_VIEW_BREADTH: f64 = 0.5;
+
+/// A gap in tracking this near to a rep makes its events doubtful, seconds.
+pub const GAP_MARGIN_S: f64 = 0.3;
+
+/// The planted foot further from its place than this share of stature is not
+/// the person's foot (design choice: 17 cm; a step that long ends a rep anyway).
+pub const FOOT_REACH_OF_STATURE: f64 = 0.10;

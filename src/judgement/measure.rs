@@ -35,6 +35,9 @@ pub struct Measures {
     pub jerk_descent: Option<f64>,
     /// Samples of the rep by quality: good, occluded, out of frame, lost.
     pub seen: [usize; 4],
+    /// The person was lost for longer than can be bridged, in the rep or so
+    /// near to it that its events may be false.
+    pub gap: bool,
 }
 
 /// Frontal measures of the knee.
@@ -115,6 +118,8 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
     for q in &quality[loaded.clone()] {
         seen[*q as usize] += 1;
     }
+    let margin = tracks.samples(settings::GAP_MARGIN_S);
+    let around = loaded.start.saturating_sub(margin)..(loaded.end + margin).min(tracks.count);
     let inner = tracks.samples(0.1);
     let touch_span =
         loaded.start + inner..loaded.end.saturating_sub(2 * inner).max(loaded.start + inner);
@@ -145,6 +150,7 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
         jerk_rise: signal::log_dimensionless_jerk(&up, tracks.rate_hz),
         jerk_descent: signal::log_dimensionless_jerk(&down, tracks.rate_hz),
         seen,
+        gap: around.into_iter().any(|i| quality[i] == Quality::Lost),
     }
 }
 

@@ -111,7 +111,7 @@ fn unseen(m: &Measures, conditions: &Conditions, criteria: &Criteria) -> Option<
         Some(Reason::FrameRateTooLow)
     } else if conditions.camera_moved_s.iter().any(reaches) {
         Some(Reason::CameraMoved)
-    } else if lost as f64 / all > allowed {
+    } else if m.gap || lost as f64 / all > allowed {
         Some(Reason::TrackingLost)
     } else if outside as f64 / all > allowed {
         Some(Reason::OutOfFrame)

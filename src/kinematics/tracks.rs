@@ -117,8 +117,10 @@ impl Tracks {
         self.samples(time_s).min(self.count.saturating_sub(1))
     }
 
-    /// Trust in the stance leg at each sample.
-    pub fn quality(&self, stance: Side) -> Vec<Quality> {
+    /// Trust in the stance leg at each sample. Its foot is planted: where it
+    /// seems to be further from `home_px` than `reach_px`, somebody else has been
+    /// followed.
+    pub fn quality(&self, stance: Side, home_px: (f64, f64), reach_px: f64) -> Vec<Quality> {
         let leg = [Landmark::Hip, Landmark::Knee, Landmark::Ankle, Landmark::FootIndex];
         (0..self.count)
             .map(|i| {
@@ -126,7 +128,11 @@ impl Tracks {
                     let (u, v) = (self.u_px(*l, stance)[i], self.v_px(*l, stance)[i]);
                     !(0.0..self.size_px.0).contains(&u) || !(0.0..self.size_px.1).contains(&v)
                 };
-                if !self.measured[i] {
+                let (u, v) = (
+                    self.u_px(Landmark::Ankle, stance)[i] - home_px.0,
+                    self.v_px(Landmark::Ankle, stance)[i] - home_px.1,
+                );
+                if !self.measured[i] || u.hypot(v) > reach_px {
                     Quality::Lost
                 } else if leg.iter().any(outside) {
                     Quality::OutOfFrame

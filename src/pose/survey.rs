@@ -18,7 +18,10 @@ const MAX_ABSENCE_S: f64 = 3.0;
 /// per second, plus a fixed share for the detector's own scatter. A fast rise
 /// moves the hips by about half a radius in 0.7 s.
 const MAX_DRIFT_PER_S: f64 = 1.0;
-const SCATTER: f64 = 0.25;
+const SCATTER: f64 = 0.15;
+/// Who rises from a chair stays in place: sightings further aside from the usual
+/// place than this share of the body's radius are somebody else who came between.
+const MAX_ASIDE: f64 = 0.3;
 /// A rise lifts the hips by about 0.4 of the body's radius; less than this is
 /// fidgeting or detector scatter.
 const SWING: f64 = 0.2;
@@ -114,14 +117,17 @@ impl Surveyor {
             .iter()
             .max_by(|a, b| a.merit().partial_cmp(&b.merit()).unwrap_or(std::cmp::Ordering::Equal))?
             .clone();
-        let others = self
+        let (fragments, others): (Vec<_>, Vec<_>) = self
             .tracks
+            .into_iter()
+            .filter(|t| *t != subject)
+            .partition(|t| subject.shares_place(t));
+        let others = others
             .iter()
-            .filter(|t| **t != subject && t.0.len() >= MIN_SIGHTINGS)
-            .filter(|t| t.overlaps_in_time(&subject))
+            .filter(|t| t.0.len() >= MIN_SIGHTINGS && t.overlaps_in_time(&subject))
             .count();
         Some(Survey {
-            subject,
+            subject: subject.joined_with(fragments),
             other_people: others,
             looks: self.looks,
             camera_moved_s: self.camera.moved_s(),
@@ -142,6 +148,36 @@ impl Track {
         let growth = (seen.radius_px() / radius).ln().abs();
         let reach = SCATTER + MAX_DRIFT_PER_S * elapsed_s;
         (shift < reach && growth < reach).then_some(shift + growth)
+    }
+
+    /// Usual column of the hips and usual radius, pixels.
+    fn place(&self) -> (f64, f64) {
+        let middle = |value: &dyn Fn(&Sighting) -> f64| {
+            let values: Vec<f64> = self.0.iter().map(value).collect();
+            crate::signal::median(&values).unwrap_or(0.0)
+        };
+        (middle(&|s| s.hips_px.x), middle(&Sighting::radius_px))
+    }
+
+    /// The other track is mostly where this one is: a piece of the same person's,
+    /// broken off when somebody came between.
+    fn shares_place(&self, other: &Track) -> bool {
+        let ((column, radius), (other_column, other_radius)) = (self.place(), other.place());
+        (column - other_column).abs() <= MAX_ASIDE * radius
+            && (other_radius / radius.max(1.0)).ln().abs() < MAX_ASIDE
+    }
+
+    /// This track with its broken-off pieces, without sightings far aside.
+    fn joined_with(self, fragments: Vec<Track>) -> Self {
+        let (column, radius) = self.place();
+        let own: Vec<f64> = self.0.iter().map(|s| s.time_s).collect();
+        let elsewhere = |s: &Sighting| own.iter().all(|t| (t - s.time_s).abs() > INTERVAL_S / 2.0);
+        let pieces = fragments.into_iter().flat_map(|f| f.0).filter(elsewhere);
+        let mut all: Vec<Sighting> = pieces.collect();
+        all.extend(self.0);
+        all.retain(|s| (s.hips_px.x - column).abs() <= MAX_ASIDE * radius);
+        all.sort_by(|a, b| a.time_s.total_cmp(&b.time_s));
+        Self(all)
     }
 
     /// Who does the exercise? First who goes up and down the most while

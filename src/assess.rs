@@ -171,7 +171,9 @@ fn as_rep(
     criteria: &Criteria,
 ) -> Rep {
     let e: &Events = &m.events;
-    let knee = m.knee.as_ref();
+    // Numbers from a rep in which the person was lost would be guesses.
+    let sure = (!m.gap).then_some(());
+    let knee = sure.and(m.knee.as_ref());
     let fppa = knee.and_then(|k| k.fppa.as_ref());
     let cm = |v: f64| rounded(100.0 * v, 2);
     let known = |v: f64, digits| v.is_finite().then(|| rounded(v, digits));
@@ -191,13 +193,13 @@ fn as_rep(
         seated_pause_s: None,
         cycle_s: None,
         excursion_m: rounded(e.excursion_m(), 3),
-        descent_mean_m_s: known(m.descent_mean_m_s, 3),
-        descent_peak_m_s: known(m.descent_peak_m_s, 3),
-        descent_final_m_s: known(m.descent_final_m_s, 3),
-        final_ratio: known(m.descent_final_m_s / m.descent_mean_m_s, 2),
-        descent_end_m_s: known(m.descent_end_m_s, 3),
-        descent_acceleration_m_s2: maybe(m.descent_acceleration_m_s2, 2),
-        lower_half_percent: known(100.0 * m.lower_half_share, 0),
+        descent_mean_m_s: sure.and(known(m.descent_mean_m_s, 3)),
+        descent_peak_m_s: sure.and(known(m.descent_peak_m_s, 3)),
+        descent_final_m_s: sure.and(known(m.descent_final_m_s, 3)),
+        final_ratio: sure.and(known(m.descent_final_m_s / m.descent_mean_m_s, 2)),
+        descent_end_m_s: sure.and(known(m.descent_end_m_s, 3)),
+        descent_acceleration_m_s2: sure.and(maybe(m.descent_acceleration_m_s2, 2)),
+        lower_half_percent: sure.and(known(100.0 * m.lower_half_share, 0)),
         knee_offset_peak_cm: knee.map(|k| cm(k.offset_peak_m)),
         knee_offset_standard_error_cm: knee.map(|k| cm(k.offset_se_m)),
         knee_offset_peak_percent_leg: knee.map(|k| rounded(100.0 * k.offset_peak_m / leg_m, 1)),

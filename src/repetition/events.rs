@@ -2,7 +2,7 @@
 
 use std::ops::Range;
 
-use super::find::Course;
+use super::course::Course;
 use crate::settings;
 use crate::signal;
 

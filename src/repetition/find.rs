@@ -2,21 +2,10 @@
 
 use std::ops::Range;
 
+use super::course::Course;
 use super::events::Events;
-use crate::kinematics::{Pelvis, Stance, Tracks};
 use crate::settings;
 use crate::signal;
-
-/// The courses reps are read from.
-#[derive(Debug, Clone, Copy)]
-pub struct Course<'a> {
-    /// Time grid.
-    pub tracks: &'a Tracks,
-    /// Postures and body height.
-    pub stance: &'a Stance,
-    /// Pelvis height.
-    pub pelvis: &'a Pelvis,
-}
 
 /// A rise that turned back.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,7 +41,7 @@ const SEATED_S: f64 = 1.8;
 /// … or for this long where the clip begins or ends with it.
 const SEATED_AT_EDGE_S: f64 = 0.5;
 
-impl<'a> Course<'a> {
+impl Course<'_> {
     /// Finds reps and attempts; `full_rise` is the share of the excursion from
     /// which a rise counts as a rep.
     pub fn find(&self, full_rise: f64) -> Found {
@@ -88,11 +77,6 @@ impl<'a> Course<'a> {
             }
         }
         found
-    }
-
-    /// Sub-sample index to seconds.
-    pub(super) fn seconds(&self, sample: f64) -> f64 {
-        sample / self.tracks.rate_hz
     }
 }
 

@@ -1,7 +1,9 @@
 //! From the course of the body's height to reps, attempts and their events.
 
+mod course;
 mod events;
 mod find;
 
+pub use course::Course;
 pub use events::Events;
-pub use find::{Attempt, Course, Found};
+pub use find::{Attempt, Found};

@@ -189,10 +189,35 @@ pub const MEASURES: &[Measure] = &[
     },
 ];
 
-/// The measure of that name, or of a name it begins with.
+/// The measure of that name, of a name it begins with, or whose entry also
+/// covers it (as that of `sparc_rise` does `sparc_descent`).
 pub fn find(name: &str) -> Option<&'static Measure> {
-    MEASURES.iter().find(|m| m.name == name).or_else(|| {
-        let mut similar = MEASURES.iter().filter(|m| m.name.starts_with(name));
-        similar.next().filter(|_| !name.is_empty() && similar.next().is_none())
-    })
+    if name.len() < 4 {
+        return None;
+    }
+    let covers = |m: &&Measure| {
+        let words = |text: &str| {
+            text.split(|c: char| !c.is_alphanumeric() && c != '_').any(|word| word == name)
+        };
+        name.contains('_') && (words(m.definition) || words(m.formula))
+    };
+    let exact = MEASURES.iter().find(|m| m.name == name);
+    exact
+        .or_else(|| MEASURES.iter().find(|m| m.name.starts_with(name)))
+        .or_else(|| MEASURES.iter().find(covers))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn measures_are_found_by_name_beginning_and_cover() {
+        let name = |text| find(text).map(|m| m.name);
+        assert_eq!(name("knee_offset"), Some("knee_offset_peak_cm"));
+        assert_eq!(name("sparc_descent"), Some("sparc_rise"));
+        assert_eq!(name("final_ratio"), Some("descent_final_m_s"));
+        assert_eq!(name("happiness"), None);
+        assert_eq!(name(""), None);
+    }
 }

@@ -17,7 +17,7 @@ missing_packages() {
     command -v cc >/dev/null || echo gcc libc6-dev
     command -v pkg-config >/dev/null || echo pkg-config
     command -v clang >/dev/null || echo clang
-    ls /usr/lib/llvm-*/lib/libclang*.so* >/dev/null 2>&1 || echo libclang-dev
+    ls /usr/lib/llvm-*/lib/libclang.so* >/dev/null 2>&1 || echo libclang-dev
     for library in avcodec avformat avutil swscale; do
         pkg-config --exists "lib$library" 2>/dev/null || echo "lib$library-dev"
     done

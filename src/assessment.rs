@@ -168,7 +168,7 @@ pub struct Rep {
     pub descent_peak_m_s: Option<f64>,
     pub descent_final_m_s: Option<f64>,
     pub final_ratio: Option<f64>,
-    /// Speed over the last 0.17 s before the seat, unfiltered.
+    /// Speed at which the seat is reached.
     pub descent_end_m_s: Option<f64>,
     /// Largest downward acceleration held for 80 ms.
     pub descent_acceleration_m_s2: Option<f64>,

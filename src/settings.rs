@@ -103,9 +103,6 @@ pub const HAND_BESIDE_M: f64 = 0.15;
 pub const VALLEY_SEARCH_S: f64 = 1.2;
 /// The seated level after contact is read in this window, seconds after it.
 pub const SEATED_LEVEL_S: (f64, f64) = (0.05, 0.25);
-/// The speed at which the seat is reached is fitted over this long before
-/// contact, seconds (five intervals at 30/s), on unfiltered heights.
-pub const END_SPEED_S: f64 = 0.167;
 /// The speed at the very moment of contact is read from a parabola through the
 /// unfiltered heights of this long before it, seconds.
 pub const IMPACT_FIT_S: f64 = 0.2;

@@ -24,8 +24,7 @@ pub struct Events {
     pub standing_m: f64,
     /// Pelvis height on the seat right after contact, metres above the ankle.
     pub seated_m: f64,
-    /// Mean downward speed over the last [`settings::END_SPEED_S`] before
-    /// contact, unfiltered, metres per second.
+    /// Downward speed at which the seat is reached, metres per second.
     pub end_speed_m_s: f64,
     /// Largest downward speed, metres per second.
     pub peak_speed_m_s: f64,
@@ -49,7 +48,8 @@ impl Events {
         let stand = stand(body, &speed, up, standing_px, seat_off.1)?;
         let standing_m = plateau(&course.pelvis.height_m[up.clone()])?;
         let (contact, seated_m) = contact(course, up, &within, standing_m)?;
-        let (end_speed_m_s, peak_speed_m_s) = speeds(course, stand, contact);
+        let (end_speed_m_s, peak_speed_m_s) =
+            speeds(&course.pelvis.raw_height_m, course.tracks.rate_hz, stand, contact);
         let descent_start =
             descent_start(course, up, (standing_m, seated_m), contact, peak_speed_m_s)?;
         let events = Self {
@@ -163,12 +163,9 @@ fn contact(
 /// Speed at the seat and largest speed of the descent, downward, m/s.
 ///
 /// A smooth descent is fastest in its middle, read from parabolas over half a
-/// second that see nothing of the seat. A drop is fastest at the seat; there a
-/// parabola through the last moments is followed to the contact, if even the
-/// mean of those moments is faster than the smooth descent.
-fn speeds(course: &Course, stand: f64, contact: f64) -> (f64, f64) {
-    let rate_hz = course.tracks.rate_hz;
-    let height = &course.pelvis.raw_height_m;
+/// second that see nothing of the seat. A drop is fastest at the seat: there a
+/// parabola through the last unfiltered heights is followed to the contact.
+fn speeds(height: &[f64], rate_hz: f64, stand: f64, contact: f64) -> (f64, f64) {
     let contact_s = contact / rate_hz;
     let last = (contact.floor() as usize).min(height.len().saturating_sub(1));
     let before = |seconds: f64| {
@@ -176,18 +173,15 @@ fn speeds(course: &Course, stand: f64, contact: f64) -> (f64, f64) {
         let times: Vec<f64> = (first..=last).map(|i| i as f64 / rate_hz).collect();
         (times, &height[first..=last])
     };
-    let (times, heights) = before(settings::END_SPEED_S);
-    let end = signal::line_fit(&times, heights).map_or(0.0, |line| -line.slope);
+    let (times, heights) = before(settings::IMPACT_FIT_S);
+    let end = signal::parabola_slope_at(&times, heights, contact_s)
+        .map_or(0.0, |slope| (-slope).max(0.0));
     let slope = signal::local_quadratic_slope(height, settings::PEAK_SPEED_WINDOW_S, rate_hz);
-    let clear = last.saturating_sub(course.tracks.samples(settings::PEAK_SPEED_WINDOW_S / 2.0));
+    let clear =
+        last.saturating_sub((settings::PEAK_SPEED_WINDOW_S / 2.0 * rate_hz).round() as usize);
     let first = (stand.max(0.0) as usize).min(clear);
     let smooth = slope[first..=clear].iter().fold(0.0f64, |m, v| m.max(-v));
-    if end <= smooth {
-        return (end, smooth);
-    }
-    let (times, heights) = before(settings::IMPACT_FIT_S);
-    let impact = signal::parabola_slope_at(&times, heights, contact_s).map_or(end, |v| -v);
-    (end, impact.max(end))
+    (end, smooth.max(end))
 }
 
 /// Level of the upper plateau: median of what lies within 5 % of the range
@@ -235,4 +229,91 @@ fn descent_start(
     let y_at_start = (resting / (2.5 * line.slope)).powf(2.0 / 3.0);
     let start = (y_at_start - line.intercept) / line.slope;
     Some(start.clamp(up.start as f64, to as f64))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::criteria::Criteria;
+    use crate::signal::MinimumJerk;
+
+    /// Standing 0.5 s at 0.40 m, then `descent` (height above the seat by time,
+    /// seconds) for `duration_s`, then the seat. `phase` shifts the samples.
+    fn course(
+        rate_hz: f64,
+        phase: f64,
+        duration_s: f64,
+        descent: &dyn Fn(f64) -> f64,
+    ) -> (Vec<f64>, f64, f64) {
+        let start_s = 0.5 + phase / rate_hz;
+        let count = ((start_s + duration_s + 0.5) * rate_hz) as usize;
+        let heights = (0..count)
+            .map(|i| {
+                let t = i as f64 / rate_hz - start_s;
+                if t <= 0.0 {
+                    0.40
+                } else if t >= duration_s {
+                    0.0
+                } else {
+                    descent(t)
+                }
+            })
+            .collect();
+        // Contact is where 2 % of the excursion are left.
+        let contact_s = (0..100_000)
+            .map(|k| k as f64 * 1e-4)
+            .find(|t| *t >= duration_s || descent(*t) < 0.02 * 0.40)
+            .unwrap_or(duration_s);
+        (heights, start_s * rate_hz, (start_s + contact_s) * rate_hz)
+    }
+
+    /// Would the default limits call it a drop?
+    fn dropped(rate_hz: f64, duration_s: f64, descent: &dyn Fn(f64) -> f64) -> Vec<bool> {
+        let criteria = Criteria::default();
+        (0..10)
+            .map(|p| {
+                let (heights, stand, contact) =
+                    course(rate_hz, f64::from(p) / 10.0, duration_s, descent);
+                let (end, _) = speeds(&heights, rate_hz, stand, contact);
+                let mean = 0.98 * 0.40 / ((contact - stand) / rate_hz);
+                end > criteria.drop_end_speed_max.value
+                    && end / mean > criteria.drop_speed_ratio_max.value
+            })
+            .collect()
+    }
+
+    /// Minimum-jerk and constant-speed descents of 1 s and longer are no drops.
+    #[test]
+    fn smooth_descents_are_not_drops() {
+        for rate_hz in [30.0, 60.0] {
+            for duration_s in [1.0, 1.5, 2.0, 3.0] {
+                let smooth = MinimumJerk { distance_m: 0.40, duration_s };
+                let jerk = |t: f64| 0.40 - smooth.position_m(t);
+                let constant = |t: f64| 0.40 * (1.0 - t / duration_s);
+                assert!(!dropped(rate_hz, duration_s, &jerk).contains(&true), "{duration_s} s");
+                assert!(!dropped(rate_hz, duration_s, &constant).contains(&true), "{duration_s} s");
+            }
+        }
+    }
+
+    /// A lowering at constant speed v whose last 5 cm are a free fall
+    /// (h = v·t + g·t²/2; from rest it would take 0.101 s and end at 0.990 m/s) is a
+    /// drop at any frame rate and wherever the frames lie.
+    #[test]
+    fn a_free_fall_of_the_last_5_cm_is_a_drop() {
+        let g = 9.81;
+        // A faster lowering hides so short a fall at 30 frames per second.
+        for (rate_hz, fastest_s) in [(30.0, 1.5), (60.0, 1.2)] {
+            for lowering_s in [fastest_s, 2.0, 3.0] {
+                let v = 0.35 / lowering_s;
+                let fall_s = ((v * v + 2.0 * g * 0.05f64).sqrt() - v) / g;
+                let descent = |t: f64| {
+                    let falling = (t - lowering_s).max(0.0);
+                    0.40 - v * t - g * falling * falling / 2.0
+                };
+                let found = dropped(rate_hz, lowering_s + fall_s, &descent);
+                assert!(found.iter().all(|d| *d), "{rate_hz} Hz, {lowering_s} s: {found:?}");
+            }
+        }
+    }
 }

@@ -126,9 +126,9 @@ pub const MEASURES: &[Measure] = &[
     Measure {
         name: "descent_end_m_s",
         definition: "Speed at which the seat is reached. A drop is faster than its limit and faster than the rest of the same descent.",
-        formula: "line through the unfiltered heights of the last 0.17 s before contact",
+        formula: "slope at the contact of a parabola through the unfiltered heights of the last 0.2 s",
         unit: "m/s, downward positive",
-        validity: "At 30 frames per second drops of 5 cm and more are seen, under 4 cm not; film at 60.",
+        validity: "At 30 frames per second drops of 5 cm and more are seen, unless the whole descent was fast; under 4 cm not. Film at 60.",
         source: "Design choice; no published limit exists; wording [Berg1992] item 4",
     },
     Measure {

@@ -11,7 +11,7 @@ use plumbrise::pose::region::Region;
 use plumbrise::pose::{Assets, Networks, anchors};
 use serde_json::Value;
 
-const PICTURES: [&str; 4] = ["seated", "rising", "standing", "squatting"];
+const PICTURES: [&str; 3] = ["seated", "rising", "standing"];
 
 fn networks() -> Networks {
     let library = project("runtime/libonnxruntime.so");

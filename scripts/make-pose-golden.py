@@ -89,8 +89,8 @@ SETTINGS = {
     "smooth_segmentation": packet_creator.create_bool(False),
 }
 
-# Raw numbers of the network stay below a few hundred, so divided by this they
-# are lost beside an anchor's coordinates, which single precision holds to 1e-8.
+# Divided by this, an offset of the network is lost beside an anchor's
+# coordinates in single precision.
 VANISHING_SCALE = 1e20
 LISTED_AT_EACH_END = 12
 LISTED_EVERY = 97

@@ -42,12 +42,20 @@ fn anchors_are_those_of_the_reference() {
             assert!((ours[from + i].y - expected[1]).abs() < 1e-6);
         }
     }
-    let sum: f64 = ours.iter().map(|a| a.x).sum();
-    assert!((sum - reference["sum_x"].as_f64().expect("sum")).abs() < 1e-3);
+    // Every 97th, so that a wrong order in the middle shows.
+    for (k, expected) in reference["samples"].as_array().expect("a list").iter().enumerate() {
+        let expected = numbers(expected);
+        let ours = ours[97 * k];
+        assert!((ours.x - expected[0]).abs() < 1e-6 && (ours.y - expected[1]).abs() < 1e-6);
+    }
+    let sums = (ours.iter().map(|a| a.x).sum::<f64>(), ours.iter().map(|a| a.y).sum::<f64>());
+    assert!((sums.0 - reference["sum_x"].as_f64().expect("sum")).abs() < 1e-3);
+    assert!((sums.1 - reference["sum_y"].as_f64().expect("sum")).abs() < 1e-3);
 }
 
-/// Detection: hips and scale point within 1 % of the body's radius. The
-/// reference samples the picture bilinearly, we average areas.
+/// Detection: hips within 2 % and scale point within 3 % of the body's radius.
+/// The reference samples the picture bilinearly, we average areas, which moves
+/// the scale point by up to 4 px; the decoding itself is checked by the anchors.
 #[test]
 fn detections_agree() {
     let mut networks = networks();
@@ -96,10 +104,10 @@ fn region(reference: &Value) -> Region {
 }
 
 /// Landmarks within the same region, for the parts that are measured
-/// (shoulders, hips, knees, ankles, heels, toes): on average within 0.8 % of
-/// the region's side, 2 px of the network's 256. The crop differs on purpose
-/// (areas against points); a mistake in geometry, order or rotation is ten
-/// times larger.
+/// (shoulders, hips, knees, ankles, heels, toes), mean distance as a share of the
+/// region's side. `standing` is reduced, where we average areas and the reference
+/// samples points. Half a cell of misplaced crop gives 0.0009 and more, half a
+/// picture pixel 0.002, a turn of 1° 0.004, swapped colours 0.003.
 #[test]
 fn landmarks_agree_within_the_same_region() {
     let mut networks = networks();
@@ -117,7 +125,8 @@ fn landmarks_agree_within_the_same_region() {
             })
             .sum::<f64>()
             / body.len() as f64;
-        assert!(mean < 0.008, "{name}: {mean:.4} of the side");
+        let limit = if name == "standing" { 0.001 } else { 0.0005 };
+        assert!(mean < limit, "{name}: {mean:.5} of the side");
         let world = reference["world_landmarks"].as_array().expect("a list");
         for i in body {
             let p = numbers(&world[i]);

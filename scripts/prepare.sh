@@ -1,57 +1,134 @@
 #!/usr/bin/env bash
 # Installs what plumbrise needs and this machine lacks; quick when nothing is.
-#   FFmpeg's development files, clang and pkg-config (Debian packages)
+#   FFmpeg's development files, clang, a C compiler, pkg-config (Debian packages)
 #   ONNX Runtime, into runtime/ of this project (from PyPI)
+# On other systems than Debian and its kin it only says what is missing.
 set -euo pipefail
-cd "$(dirname "$0")/.."
+cd "$(dirname "${BASH_SOURCE[0]}")/.."
 
 onnxruntime=1.31.1
-library=runtime/libonnxruntime.so
+case "$(uname -s)" in
+Darwin) library=runtime/libonnxruntime.dylib ;;
+*) library=runtime/libonnxruntime.so ;;
+esac
 
-fail() { printf 'prepare: %s\nhint: %s\n' "$1" "$2" >&2; exit 1; }
-
-command -v cargo >/dev/null || fail "Rust's cargo is not on the PATH" "install Rust 1.92 or newer from your system or rust-lang.org"
-command -v python3 >/dev/null || fail "python3 was not found" "install Python 3 (only to unpack ONNX Runtime)"
-
-missing_packages() {
-    command -v cc >/dev/null || echo gcc libc6-dev
-    command -v pkg-config >/dev/null || echo pkg-config
-    command -v clang >/dev/null || echo clang
-    ls /usr/lib/llvm-*/lib/libclang.so* >/dev/null 2>&1 || echo libclang-dev
-    for library in avcodec avformat avutil swscale; do
-        pkg-config --exists "lib$library" 2>/dev/null || echo "lib$library-dev"
-    done
-    python3 -m pip --version >/dev/null 2>&1 || [ -e "$1" ] || echo python3-pip
+say() { printf 'prepare: %s\n' "$1"; }
+fail() {
+    printf 'prepare: %s\nhint: %s\n' "$1" "$2" >&2
+    exit 1
 }
 
-if [ "$(uname -s)" = Linux ] && command -v apt-get >/dev/null; then
-    mapfile -t packages < <(missing_packages "$library" | tr ' ' '\n')
-    if [ ${#packages[@]} -gt 0 ]; then
-        echo "prepare: installing Debian packages: ${packages[*]}"
-        root=()
-        if [ "$(id -u)" -ne 0 ]; then
-            command -v sudo >/dev/null || fail "packages are missing and there is neither root nor sudo" "ask an administrator to install: ${packages[*]}"
-            root=(sudo)
-        fi
-        "${root[@]}" apt-get update -qq || fail "the package lists could not be fetched" "check the network"
-        "${root[@]}" env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "${packages[@]}" >/dev/null ||
-            fail "some packages could not be installed" "install them by hand: ${packages[*]}"
-    fi
-elif ! pkg-config --exists libavcodec libavformat libavutil libswscale 2>/dev/null; then
-    fail "FFmpeg's development files were not found" "install FFmpeg 5.1 or newer with headers, clang and pkg-config, then run this again"
-fi
+check_rust() {
+    local wanted found
+    wanted=$(sed -n 's/^rust-version = "\(.*\)"/\1/p' Cargo.toml)
+    command -v cargo >/dev/null ||
+        fail "Rust's cargo is not on the PATH" \
+            "install Rust $wanted or newer (rustup.rs); if it is installed: . \"\$HOME/.cargo/env\""
+    found=$(cargo --version | cut -d' ' -f2)
+    [ "$(printf '%s\n' "$wanted" "$found" | sort -V | head -n 1)" = "$wanted" ] ||
+        fail "Rust $found is too old, $wanted or newer is needed" "rustup update"
+}
 
-if [ ! -e "$library" ]; then
-    [ "$(uname -s)" = Linux ] || fail "ONNX Runtime is not in runtime/" "put the library of ONNX Runtime $onnxruntime there"
-    echo "prepare: fetching ONNX Runtime $onnxruntime into runtime/"
+c_compiler_works() { echo '#include <stdio.h>' | cc -E - >/dev/null 2>&1; }
+
+# The places where bindgen, which reads FFmpeg's headers, looks for libclang.
+libclang_is_here() {
+    local folder
+    [ -z "${LIBCLANG_PATH:-}" ] || return 0
+    for folder in '/usr/lib/llvm*/lib' '/usr/lib*' '/usr/lib/*-linux-gnu' \
+        /opt/homebrew/opt/llvm/lib /Library/Developer/CommandLineTools/usr/lib; do
+        if compgen -G "$folder/libclang.so*" || compgen -G "$folder/libclang-[0-9]*.so*" ||
+            compgen -G "$folder/libclang.dylib"; then
+            return 0
+        fi
+    done >/dev/null
+    return 1
+}
+
+# Prints the names of the missing Debian packages, a line each.
+missing_packages() {
+    local part
+    c_compiler_works || printf '%s\n' gcc libc6-dev
+    command -v pkg-config >/dev/null || echo pkg-config
+    command -v clang >/dev/null || echo clang
+    libclang_is_here || echo libclang-dev
+    for part in avcodec avformat avutil swscale; do
+        pkg-config --exists "lib$part" 2>/dev/null || echo "lib$part-dev"
+    done
+    if [ ! -e "$library" ] && [ "$(uname -s)" = Linux ]; then
+        command -v python3 >/dev/null || echo python3
+        python3 -m pip --version >/dev/null 2>&1 || echo python3-pip
+    fi
+}
+
+install_packages() {
+    local as_root=()
+    if [ "$(id -u)" -ne 0 ]; then
+        command -v sudo >/dev/null ||
+            fail "Debian packages are missing, and this is neither root nor is there sudo" \
+                "ask an administrator for: apt-get install $*"
+        as_root=(sudo)
+    fi
+    say "installing from Debian, to read video and to build: $*"
+    "${as_root[@]}" apt-get update -qq ||
+        fail "the package lists could not be fetched" "check the network and /etc/apt/sources.list"
+    "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive \
+        apt-get install -y -qq --no-install-recommends "$@" >/dev/null ||
+        fail "some packages could not be installed" "see above; then: apt-get install $*"
+}
+
+# SHA-256 of the library, where it is known.
+checksum_for() {
+    case "$1" in
+    x86_64) echo fc44112fbe06d7d689c57e11d3862031f64711007e4ee020f8eed5185fd2c1d3 ;;
+    aarch64) echo 8aa3b76b28c778a2b1dd660d34161adb1d508c9ccd04ff9dc80e26eca5df8467 ;;
+    esac
+}
+
+install_onnxruntime() {
+    local wanted unpacked
+    say "fetching ONNX Runtime $onnxruntime from PyPI into runtime/, to run the pose network (24 MB)"
     work=$(mktemp -d)
     trap 'rm -rf "$work"' EXIT
-    python3 -m pip download -q --no-deps --only-binary=:all: -d "$work" "onnxruntime==$onnxruntime" ||
-        fail "ONNX Runtime could not be fetched from PyPI" "check the network and that Python is 3.11 or newer"
+    # The library in the package is the same for every Python; naming one lets
+    # any Python fetch it.
+    python3 -m pip --disable-pip-version-check download -q --no-deps --only-binary=:all: \
+        --implementation cp --python-version 3.12 --abi cp312 \
+        -d "$work" "onnxruntime==$onnxruntime" ||
+        fail "ONNX Runtime $onnxruntime could not be fetched from PyPI" \
+            "check the network; behind a mirror set PIP_INDEX_URL; or put the library at $library yourself"
     python3 -m zipfile -e "$work"/onnxruntime-*.whl "$work/wheel"
+    unpacked=$work/wheel/onnxruntime/capi/libonnxruntime.so.$onnxruntime
+    wanted=$(checksum_for "$(uname -m)")
+    if [ -n "$wanted" ]; then
+        echo "$wanted  $unpacked" | sha256sum --check --status ||
+            fail "the fetched ONNX Runtime is not the expected file" \
+                "fetch again; if it stays so, do not use that registry"
+    else
+        [ -n "$(find "$unpacked" -size +10M 2>/dev/null)" ] ||
+            fail "the fetched package does not hold ONNX Runtime" "put the library at $library yourself"
+    fi
     mkdir -p runtime
     cp "$work/wheel/onnxruntime/LICENSE" runtime/ONNXRUNTIME-LICENSE
-    cp "$work/wheel/onnxruntime/capi/libonnxruntime.so.$onnxruntime" "$library.new"
+    # Beside, then renamed: the library is there whole or not at all.
+    cp "$unpacked" "$library.new"
     mv "$library.new" "$library"
+}
+
+check_rust
+packages=()
+while IFS= read -r package; do
+    packages+=("$package")
+done < <(missing_packages)
+if [ "$(uname -s)" = Linux ] && command -v apt-get >/dev/null; then
+    [ ${#packages[@]} -eq 0 ] || install_packages "${packages[@]}"
+elif [ ${#packages[@]} -gt 0 ]; then
+    fail "missing, by the names of Debian's packages: ${packages[*]}" \
+        "install FFmpeg with headers, clang with libclang, a C compiler and pkg-config, then run this again"
 fi
-echo "prepare: everything is here"
+if [ ! -e "$library" ]; then
+    [ "$(uname -s)" = Linux ] ||
+        fail "ONNX Runtime is not there" "put the library of ONNX Runtime $onnxruntime at $library"
+    install_onnxruntime
+fi
+say "everything is here"

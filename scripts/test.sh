@@ -1,8 +1,10 @@
 #!/usr/bin/env bash
-# Sets up and passes all checks and tests.
+# Sets up and passes all checks and tests. The tests come last, so that their
+# result is what one reads at the end.
 set -euo pipefail
-cd "$(dirname "$0")/.."
+cd "$(dirname "${BASH_SOURCE[0]}")/.."
 scripts/prepare.sh
+cargo build --release --locked
 if cargo fmt --version >/dev/null 2>&1; then
     cargo fmt --check
 else

@@ -24,7 +24,7 @@ pub const MEASURES: &[Measure] = &[
         definition: "How far the knee centre is from the vertical plane through ankle and second toe of the standing foot, at its largest while the leg carries the body.",
         formula: "medial·(X_knee·cos ζ − z_knee·sin ζ), X across and z toward the camera from the ankle, ζ the foot's heading; z_knee from pelvis height by a two-link leg",
         unit: "cm, inward positive for either leg",
-        validity: "Front view, body turned by no more than 20°. Standard error about 0.6–0.9 cm. Grades: 0 over the foot, 1 inside the second toe, 2 past the inner border of the foot.",
+        validity: "Front view, body turned by no more than 20°. Standard error about 0.7–0.9 cm. Grades: 0 over the foot, 1 inside the second toe, 2 past the inner border of the foot.",
         source: "Grades [Piva2006], [Ressman2021], [Ageberg2010]; foot breadth [Winter2009]; computation derived",
     },
     Measure {

@@ -117,9 +117,9 @@ install_onnxruntime() {
 
 check_rust
 packages=()
-while IFS= read -r package; do
+for package in $(missing_packages); do
     packages+=("$package")
-done < <(missing_packages)
+done
 if [ "$(uname -s)" = Linux ] && command -v apt-get >/dev/null; then
     [ ${#packages[@]} -eq 0 ] || install_packages "${packages[@]}"
 elif [ ${#packages[@]} -gt 0 ]; then

@@ -137,6 +137,14 @@ pub enum Error {
         /// What is allowed.
         allowed: &'static str,
     },
+    /// An option that makes sense for a single clip.
+    #[error("{option} takes one clip, and {clips} were given")]
+    OneClipOnly {
+        /// The option.
+        option: &'static str,
+        /// Clips given.
+        clips: usize,
+    },
     /// A criteria file that cannot be understood.
     #[error("the criteria file '{}' cannot be used: {why}", path.display())]
     Criteria {
@@ -218,7 +226,8 @@ impl Error {
             }
             ModelDiffers { .. } => "restore the folder 'models' from the project".into(),
             Network(_) => "please report it, with the clip's kind and size".into(),
-            Setting { .. } => return None,
+            Setting { .. } => "'plumbrise help assess' tells what each option takes".into(),
+            OneClipOnly { .. } => "give the clips one by one, or leave the option out".into(),
             Criteria { .. } => "'plumbrise criteria' prints a file that works".into(),
             UnknownMeasure(_) => "'plumbrise explain' lists the measures".into(),
             Session { .. } => {
@@ -234,7 +243,7 @@ impl Error {
     pub fn exit_status(&self) -> u8 {
         use Error::*;
         match self {
-            Setting { .. } | Criteria { .. } | UnknownMeasure(_) => 2,
+            Setting { .. } | OneClipOnly { .. } | Criteria { .. } | UnknownMeasure(_) => 2,
             Missing(_)
             | IsFolder(_)
             | NoPermission(_)

@@ -23,12 +23,12 @@
 //!
 //! ```no_run
 //! use std::path::Path;
-//! use plumbrise::criteria::Criteria;
 //!
 //! let folder = Path::new("monday.plumbrise");
-//! let (recording, before) = plumbrise::session::read(folder)?;
+//! let stored = plumbrise::session::read(folder)?;
+//! let told = stored.assessment.told;
 //! let (assessment, _) =
-//!     plumbrise::assess(&recording, &before.told, &Criteria::default(), folder)?;
+//!     plumbrise::assess(&stored.recording, &told, &stored.criteria, folder)?;
 //! println!("{} of {} reps clean", assessment.set.clean, assessment.set.reps);
 //! # Ok::<(), plumbrise::Error>(())
 //! ```

@@ -50,11 +50,22 @@ pub fn write(
     folder.publish()
 }
 
+/// A session read back.
+#[derive(Debug, Clone)]
+pub struct Stored {
+    /// What was seen.
+    pub recording: Recording,
+    /// How it was judged.
+    pub assessment: Assessment,
+    /// By which limits.
+    pub criteria: Criteria,
+}
+
 /// Reads back what is needed to judge a session again.
 ///
 /// # Errors
 /// [`Error::Session`] with what is wrong, [`Error::Missing`].
-pub fn read(folder: &Path) -> Result<(Recording, Assessment)> {
+pub fn read(folder: &Path) -> Result<Stored> {
     let bad = |path: &Path, why: String| Error::Session { path: path.into(), why };
     if !folder.is_dir() {
         let why = if files::exists(folder) { "it is a file" } else { "it does not exist" };
@@ -79,5 +90,8 @@ pub fn read(folder: &Path) -> Result<(Recording, Assessment)> {
     }
     let recording =
         Recording { clip: assessment.clip.clone(), filming: assessment.filming.clone(), frames };
-    Ok((recording, assessment))
+    let path = folder.join(CRITERIA);
+    let criteria =
+        if files::exists(&path) { Criteria::read(&path)? } else { Criteria::built_in()? };
+    Ok(Stored { recording, assessment, criteria })
 }

@@ -88,6 +88,16 @@ fn missing_file() {
     refused(&assess(Path::new("no-such-clip.mp4")), 3, "there is no file 'no-such-clip.mp4'");
 }
 
+/// One bad clip among several: its error with its hint, and the worst status.
+#[test]
+fn several_missing_files() {
+    let output = plumbrise().args(["assess", "no-1.mp4", "no-2.mp4"]).output().expect("it runs");
+    assert_eq!(output.status.code(), Some(3));
+    let text = errors(&output);
+    assert_eq!(text.matches("there is no file").count(), 2, "{text}");
+    assert_eq!(text.matches("hint: ").count(), 2, "{text}");
+}
+
 #[test]
 fn folder() {
     let place = Place::new();
@@ -264,6 +274,8 @@ fn wrong_words() {
         assert_eq!(output.status.code(), Some(2), "{arguments:?}: {}", errors(&output));
         assert!(!errors(&output).is_empty() && output.stdout.is_empty());
     }
+    let two = plumbrise().args(["assess", "--json", "a.mp4", "b.mp4"]).output().expect("it runs");
+    refused(&two, 2, "--json takes one clip, and 2 were given");
     let typo = plumbrise().args(["asess", "clip.mp4"]).output().expect("it runs");
     assert!(errors(&typo).contains("'assess'"), "it suggests the right word");
 }

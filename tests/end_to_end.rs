@@ -166,6 +166,32 @@ fn judging_again_gives_the_same_and_other_limits_another_verdict() {
     assert_eq!(run(&["--leg", "right"])["leg"], "right");
 }
 
+/// Limits a session was judged by stay its limits, until others are given.
+#[test]
+fn a_session_keeps_its_limits() {
+    let original = session("knee_in_left", "165");
+    let folder = tempfile::tempdir().expect("a folder");
+    let (place, limits) = (folder.path().join("strict"), folder.path().join("ours.toml"));
+    std::fs::write(&limits, "[knee_offset_max]\nvalue = 0.5\n").expect("written");
+    let run = |arguments: &[&std::ffi::OsStr]| {
+        let output =
+            plumbrise().args(["reassess", "--json"]).args(arguments).output().expect("runs");
+        assert!(output.status.success(), "{}", errors(&output));
+        serde_json::from_slice::<Value>(&output.stdout).expect("JSON")
+    };
+    let strict = run(&[
+        "--criteria".as_ref(),
+        limits.as_os_str(),
+        "--out".as_ref(),
+        place.as_os_str(),
+        original.as_os_str(),
+    ]);
+    assert!(strict["set"]["clean"].as_u64() < Some(3));
+    assert_eq!(run(&[place.as_os_str()]), strict);
+    let kept = std::fs::read_to_string(place.join("criteria.toml")).expect("readable");
+    assert!(kept.contains("origin = \"ours.toml\"") && kept.contains("origin = \"built-in\""));
+}
+
 /// Every field of the output contract, and nothing but numbers, words or null.
 #[test]
 fn the_document_keeps_the_contract() {

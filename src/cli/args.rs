@@ -1,10 +1,12 @@
 //! The words of the command line.
 
+use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
-use crate::assessment::Rung;
+use crate::assessment::{Rung, Told};
+use crate::error::{Error, Result};
 use crate::skeleton::Side;
 
 /// Watches phone video of a person rising from a chair and tells, rep by rep,
@@ -67,12 +69,12 @@ pub(super) struct Assess {
 
 #[derive(Debug, Args)]
 pub(super) struct ToldArgs {
-    /// The working leg, of the person [default: found in the picture]
-    #[arg(long, value_enum, default_value = "auto", hide_default_value = true)]
-    pub leg: Leg,
-    /// The exercise [default: found in the picture]
-    #[arg(long, value_enum, default_value = "auto", hide_default_value = true)]
-    pub rung: RungChoice,
+    /// The working leg, of the person [default: auto, or as before in reassess]
+    #[arg(long, value_enum)]
+    pub leg: Option<Leg>,
+    /// The exercise [default: auto, or as before in reassess]
+    #[arg(long, value_enum)]
+    pub rung: Option<RungChoice>,
     /// The person's stature in cm; makes lengths and speeds right
     #[arg(long, value_name = "CM")]
     pub stature: Option<f64>,
@@ -96,21 +98,11 @@ pub(super) struct Reassess {
     /// Folder that 'plumbrise assess' made
     #[arg(value_name = "SESSION")]
     pub session: PathBuf,
-    /// Limits other than the usual ones
+    /// Limits to judge by [default: those the session was judged by]
     #[arg(long, value_name = "FILE")]
     pub criteria: Option<PathBuf>,
-    /// The working leg, if it was found wrongly [default: as before]
-    #[arg(long, value_enum)]
-    pub leg: Option<Leg>,
-    /// The exercise, if it was found wrongly [default: as before]
-    #[arg(long, value_enum)]
-    pub rung: Option<RungChoice>,
-    /// The person's stature in cm [default: as before]
-    #[arg(long, value_name = "CM")]
-    pub stature: Option<f64>,
-    /// Height of the seat in cm [default: as before]
-    #[arg(long, value_name = "CM")]
-    pub seat_height: Option<f64>,
+    #[command(flatten)]
+    pub told: ToldArgs,
     /// Write the result to this folder instead of renewing the session
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -151,8 +143,41 @@ pub(super) enum RungChoice {
     TwoLeg,
 }
 
+impl ToldArgs {
+    /// What was said, over what was said before: a word replaces it, «auto»
+    /// takes it back, silence leaves it.
+    ///
+    /// # Errors
+    /// [`Error::Setting`] for a size nobody has.
+    pub fn told(&self, before: Told) -> Result<Told> {
+        within("--stature", self.stature, 100.0..=230.0, "100 to 230 cm")?;
+        within("--seat-height", self.seat_height, 10.0..=90.0, "10 to 90 cm")?;
+        Ok(Told {
+            leg: self.leg.map_or(before.leg, Leg::side),
+            rung: self.rung.map_or(before.rung, RungChoice::rung),
+            stature_m: self.stature.map(|cm| cm / 100.0).or(before.stature_m),
+            seat_height_m: self.seat_height.map(|cm| cm / 100.0).or(before.seat_height_m),
+        })
+    }
+}
+
+/// Refuses a number outside its range.
+pub(super) fn within(
+    name: &'static str,
+    value: Option<f64>,
+    range: RangeInclusive<f64>,
+    allowed: &'static str,
+) -> Result<()> {
+    match value {
+        Some(v) if !range.contains(&v) => {
+            Err(Error::Setting { name, value: v.to_string(), allowed })
+        }
+        _ => Ok(()),
+    }
+}
+
 impl Leg {
-    pub fn side(self) -> Option<Side> {
+    fn side(self) -> Option<Side> {
         match self {
             Leg::Left => Some(Side::Left),
             Leg::Right => Some(Side::Right),
@@ -162,7 +187,7 @@ impl Leg {
 }
 
 impl RungChoice {
-    pub fn rung(self) -> Option<Rung> {
+    fn rung(self) -> Option<Rung> {
         match self {
             RungChoice::Auto => None,
             RungChoice::SingleLeg => Some(Rung::SingleLeg),

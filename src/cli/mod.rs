@@ -23,12 +23,17 @@ pub fn main() -> ExitCode {
         Ok(()) => ExitCode::SUCCESS,
         Err(run::Stop::Pipe) => ExitCode::SUCCESS,
         Err(run::Stop::Error(error)) => {
-            eprintln!("plumbrise: {error}");
-            if let Some(hint) = error.hint() {
-                eprintln!("hint: {hint}");
-            }
+            complain(&error);
             ExitCode::from(error.exit_status())
         }
         Err(run::Stop::Worst(status)) => ExitCode::from(status),
+    }
+}
+
+/// An error for people: what is wrong, and what to do.
+fn complain(error: &crate::Error) {
+    eprintln!("plumbrise: {error}");
+    if let Some(hint) = error.hint() {
+        eprintln!("hint: {hint}");
     }
 }

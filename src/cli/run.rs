@@ -63,35 +63,27 @@ pub(super) fn run(command: Command) -> Result<(), Stop> {
 }
 
 fn assess_clips(arguments: &args::Assess) -> Result<(), Stop> {
-    let told = told(
-        arguments.told.leg.side(),
-        arguments.told.rung.rung(),
-        arguments.told.stature,
-        arguments.told.seat_height,
-    )?;
-    within("--recorded-fps", arguments.recorded_fps, 10.0..=1000.0, "10 to 1000")?;
+    let told = arguments.told.told(Told::default())?;
+    args::within("--recorded-fps", arguments.recorded_fps, 10.0..=1000.0, "10 to 1000")?;
     let criteria = criteria(arguments.criteria.as_deref())?;
-    let several = arguments.clips.len() > 1;
-    if several && (arguments.out.is_some() || arguments.json) {
-        return Err(Error::Setting {
-            name: if arguments.json { "--json with" } else { "--out with" },
-            value: format!("{} clips", arguments.clips.len()),
-            allowed: "its use: one clip at a time",
+    let clips = arguments.clips.len();
+    for (given, option) in [(arguments.json, "--json"), (arguments.out.is_some(), "--out")] {
+        if given && clips > 1 {
+            return Err(Error::OneClipOnly { option, clips }.into());
         }
-        .into());
     }
     let stopped = stop_on_signal();
     let mut networks = None;
     let mut worst = 0;
     for clip in &arguments.clips {
-        if several {
+        if clips > 1 {
             eprintln!("{}", clip.display());
         }
         let done = assess_clip(clip, arguments, &told, &criteria, &mut networks, &stopped);
         match done {
             Ok(()) => {}
-            Err(Stop::Error(error)) if several && !matches!(error, Error::Interrupted) => {
-                eprintln!("plumbrise: {error}");
+            Err(Stop::Error(error)) if clips > 1 && !matches!(error, Error::Interrupted) => {
+                super::complain(&error);
                 worst = worst.max(error.exit_status());
             }
             Err(stop) => return Err(stop),
@@ -132,21 +124,13 @@ fn assess_clip(
 }
 
 fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
-    let criteria = criteria(arguments.criteria.as_deref())?;
-    let (recording, before) = session::read(&arguments.session)?;
-    let changed = told(
-        arguments.leg.and_then(args::Leg::side),
-        arguments.rung.and_then(args::RungChoice::rung),
-        arguments.stature,
-        arguments.seat_height,
-    )?;
-    // «auto» takes back what was said before; nothing said leaves it.
-    let told = Told {
-        leg: if arguments.leg.is_some() { changed.leg } else { before.told.leg },
-        rung: if arguments.rung.is_some() { changed.rung } else { before.told.rung },
-        stature_m: changed.stature_m.or(before.told.stature_m),
-        seat_height_m: changed.seat_height_m.or(before.told.seat_height_m),
+    let stored = session::read(&arguments.session)?;
+    let told = arguments.told.told(stored.assessment.told)?;
+    let criteria = match &arguments.criteria {
+        Some(file) => Criteria::read(file)?,
+        None => stored.criteria,
     };
+    let recording = stored.recording;
     let place = arguments.out.as_deref().unwrap_or(&arguments.session);
     let renew = arguments.out.is_none() || arguments.force;
     let folder = FolderWriter::new(place, renew)?;
@@ -198,37 +182,7 @@ fn explained(m: &Measure) -> String {
 }
 
 fn criteria(file: Option<&Path>) -> Result<Criteria> {
-    file.map_or_else(|| Ok(Criteria::default()), Criteria::read)
-}
-
-fn told(
-    leg: Option<crate::skeleton::Side>,
-    rung: Option<crate::assessment::Rung>,
-    stature_cm: Option<f64>,
-    seat_height_cm: Option<f64>,
-) -> Result<Told> {
-    within("--stature", stature_cm, 100.0..=230.0, "100 to 230 cm")?;
-    within("--seat-height", seat_height_cm, 10.0..=90.0, "10 to 90 cm")?;
-    Ok(Told {
-        leg,
-        rung,
-        stature_m: stature_cm.map(|cm| cm / 100.0),
-        seat_height_m: seat_height_cm.map(|cm| cm / 100.0),
-    })
-}
-
-fn within(
-    name: &'static str,
-    value: Option<f64>,
-    range: std::ops::RangeInclusive<f64>,
-    allowed: &'static str,
-) -> Result<()> {
-    match value {
-        Some(v) if !range.contains(&v) => {
-            Err(Error::Setting { name, value: v.to_string(), allowed })
-        }
-        _ => Ok(()),
-    }
+    file.map_or_else(Criteria::built_in, Criteria::read)
 }
 
 /// A flag that Ctrl-C (or a request to end) raises; the run then ends in order,

@@ -9,6 +9,8 @@ use crate::files;
 
 const DEFAULT: &str = include_str!("default.toml");
 const SCHEMA: &str = "plumbrise.criteria/1";
+/// Origin of a limit nobody has changed.
+const BUILT_IN: &str = "built-in";
 
 /// One limit with its reason.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -20,9 +22,9 @@ pub struct Limit {
     pub unit: String,
     /// Publication key, «design choice», «derived» or «common practice».
     pub source: String,
-    /// File it comes from; absent for the default.
-    #[serde(default, skip_serializing_if = "Option::is_none")]
-    pub origin: Option<String>,
+    /// «built-in», or the file it comes from.
+    #[serde(default)]
+    pub origin: String,
 }
 
 /// What a user's file may say of one limit.
@@ -32,8 +34,7 @@ struct Change {
     value: f64,
     unit: Option<String>,
     source: Option<String>,
-    #[serde(rename = "origin")]
-    _origin: Option<String>,
+    origin: Option<String>,
 }
 
 macro_rules! limits {
@@ -58,6 +59,10 @@ macro_rules! limits {
             /// Names and limits, in the order of the file.
             pub fn limits(&self) -> Vec<(&'static str, &Limit)> {
                 vec![$((stringify!($name), &self.$name),)+]
+            }
+
+            fn mark_built_in(&mut self) {
+                $(self.$name.origin = BUILT_IN.into();)+
             }
 
             fn change(&mut self, changes: Changes, origin: &str) -> Result<(), String> {
@@ -114,6 +119,11 @@ limits! {
 }
 
 impl Limit {
+    /// True if this is not the limit the program comes with.
+    pub fn is_changed(&self) -> bool {
+        self.origin != BUILT_IN
+    }
+
     fn apply(&mut self, change: Change, origin: &str) -> Result<(), String> {
         if let Some(unit) = change.unit
             && unit != self.unit
@@ -122,7 +132,10 @@ impl Limit {
         }
         if change.value != self.value {
             self.value = change.value;
-            self.origin = Some(origin.to_owned());
+            // A stored file tells where its changes came from; a copy of the
+            // built-in limits with an edited value is the copy's doing.
+            self.origin =
+                change.origin.filter(|o| o != BUILT_IN).unwrap_or_else(|| origin.to_owned());
         }
         if let Some(source) = change.source {
             self.source = source;
@@ -131,15 +144,18 @@ impl Limit {
     }
 }
 
-impl Default for Criteria {
-    fn default() -> Self {
-        // A test guarantees that the built-in file parses.
-        #[allow(clippy::expect_used)]
-        toml::from_str(DEFAULT).expect("the built-in criteria are valid")
-    }
-}
-
 impl Criteria {
+    /// The limits the program comes with.
+    ///
+    /// # Errors
+    /// [`Error::Criteria`] if they do not parse, which a test rules out.
+    pub fn built_in() -> Result<Self> {
+        let mut criteria: Self = toml::from_str(DEFAULT)
+            .map_err(|e| Error::Criteria { path: BUILT_IN.into(), why: e.message().to_owned() })?;
+        criteria.mark_built_in();
+        Ok(criteria)
+    }
+
     /// The defaults, changed by the user's file.
     ///
     /// # Errors
@@ -165,7 +181,7 @@ impl Criteria {
         {
             return Err(format!("its schema is «{schema}», not «{SCHEMA}»"));
         }
-        let mut criteria = Self::default();
+        let mut criteria = Self::built_in().map_err(|e| e.to_string())?;
         criteria.change(changes, origin)?;
         Ok(criteria)
     }
@@ -182,8 +198,9 @@ mod tests {
 
     #[test]
     fn defaults_parse_and_survive_a_round_trip() {
-        let criteria = Criteria::default();
+        let criteria = Criteria::built_in().unwrap();
         assert_eq!(criteria.schema, SCHEMA);
+        assert!(criteria.limits().iter().all(|(_, limit)| !limit.is_changed()));
         assert_eq!(Criteria::changed_by(&criteria.to_toml(), "copy"), Ok(criteria));
     }
 
@@ -191,15 +208,17 @@ mod tests {
     #[test]
     fn the_knee_limit_is_half_a_foot() {
         let half_foot = crate::anthropometry::FOOT_BREADTH / 2.0 * 100.0;
-        assert!((Criteria::default().knee_offset_max.value - half_foot).abs() < 1e-9);
+        assert!((Criteria::built_in().unwrap().knee_offset_max.value - half_foot).abs() < 1e-9);
     }
 
     #[test]
     fn one_limit_can_be_changed_alone() {
         let changed = Criteria::changed_by("[fppa_max]\nvalue = 12.0\n", "ours.toml").unwrap();
         assert_eq!(changed.fppa_max.value, 12.0);
-        assert_eq!(changed.fppa_max.origin.as_deref(), Some("ours.toml"));
-        assert_eq!(changed.pause_max, Criteria::default().pause_max);
+        assert_eq!(changed.fppa_max.origin, "ours.toml");
+        let stored = Criteria::changed_by(&changed.to_toml(), "criteria.toml").unwrap();
+        assert_eq!(stored, changed, "where a change came from survives storing");
+        assert_eq!(changed.pause_max, Criteria::built_in().unwrap().pause_max);
     }
 
     #[test]

@@ -269,7 +269,7 @@ mod tests {
 
     /// Would the default limits call it a drop?
     fn dropped(rate_hz: f64, duration_s: f64, descent: &dyn Fn(f64) -> f64) -> Vec<bool> {
-        let criteria = Criteria::default();
+        let criteria = Criteria::built_in().unwrap();
         (0..10)
             .map(|p| {
                 let (heights, stand, contact) =

@@ -284,7 +284,7 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
     let changed: Vec<&str> = criteria
         .limits()
         .into_iter()
-        .filter(|(_, limit)| limit.origin.is_some())
+        .filter(|(_, limit)| limit.is_changed())
         .map(|(name, _)| name)
         .collect();
     if !changed.is_empty() {

@@ -3,12 +3,12 @@
 use std::path::Path;
 
 use crate::assessment::{
-    Assessment, AttemptSeen, Rep, Rung, SCHEMA, ScaleUsed, Told, View, ViewKind,
+    Assessment, AttemptSeen, Reason, Rep, Rung, SCHEMA, ScaleUsed, Told, View, ViewKind,
 };
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
-use crate::judgement::{self, Conditions, Courses, Measures, measure};
-use crate::kinematics::{Alignment, Feet, Pelvis, Scale, Stance, Tracks, Trunk};
+use crate::judgement::{self, Conditions, Measures, measure};
+use crate::kinematics::{Alignment, Courses, Feet, Pelvis, Scale, Stance, Tracks, Trunk};
 use crate::record::Recording;
 use crate::repetition::{Course, Events};
 use crate::report::wording;
@@ -38,6 +38,9 @@ pub fn assess(
     let tracks = Tracks::new(recording).ok_or_else(poor)?;
     let stance = Stance::find(&tracks, told.leg).map_err(no_rep)?;
     let scale = Scale::find(&tracks, &stance, told.stature_m, told.seat_height_m);
+    if !(scale.m_per_px.is_finite() && scale.m_per_px > 0.0) {
+        return Err(no_rep("the person's standing posture cannot be made out".into()));
+    }
     let pelvis = Pelvis::new(&tracks, &stance, &scale);
     let course = Course { tracks: &tracks, stance: &stance, pelvis: &pelvis };
     let found = course.find(criteria.attempt_share.value / 100.0);
@@ -50,22 +53,30 @@ pub fn assess(
 
     let feet_at_work = judgement::foot_work(&tracks, &stance, &scale, &found.reps);
     let rung = told.rung.unwrap_or_else(|| feet_at_work.rung());
-    let leg_known = told.leg.is_some() || rung != Rung::TwoLeg;
+    // Where both legs work alike and none was named, both knees are watched.
+    let both = rung == Rung::TwoLeg && told.leg.is_none();
     let loaded: Vec<_> = found.reps.iter().map(|r| r.loaded(tracks.rate_hz)).collect();
-    let alignment = Alignment::new(&tracks, &stance, &scale, &pelvis, &loaded);
-    let view = view(&alignment, criteria);
+    let align = |stance: &Stance| Alignment::new(&tracks, stance, &scale, &pelvis, &loaded);
+    let mut alignments = vec![align(&stance)];
+    let view = view(&alignments[0], criteria);
+    if view.kind != ViewKind::Frontal {
+        alignments.clear();
+    } else if both {
+        let other = Stance::find(&tracks, Some(stance.side.opposite())).map_err(no_rep)?;
+        alignments.push(align(&other));
+    }
     let trunk = Trunk::new(&tracks, &stance);
     let feet = Feet::new(&tracks, &stance, &scale);
     let reach_px = settings::FOOT_REACH_OF_STATURE * scale.stature_m / scale.m_per_px;
     let quality = tracks.quality(stance.side, stance.ankle_px, reach_px);
-    let frontal = view.kind == ViewKind::Frontal && leg_known;
     let courses = Courses {
         tracks: &tracks,
+        stance: &stance,
         scale: &scale,
         pelvis: &pelvis,
         trunk: &trunk,
         feet: &feet,
-        alignment: frontal.then_some(&alignment),
+        alignments: &alignments,
         quality: &quality,
     };
     let standing_share =
@@ -73,31 +84,29 @@ pub fn assess(
             .unwrap_or(1.0);
 
     let mut reps: Vec<Rep> = Vec::new();
-    for (i, events) in found.reps.iter().enumerate() {
-        let before = i.checked_sub(1).map(|j| &found.reps[j]);
-        let pause_s = before.map(|b| events.seat_off_s - b.seat_contact_s);
+    for events in &found.reps {
         let measures = measure(&courses, *events, criteria);
-        let conditions = Conditions {
+        let stand_percent = 100.0 * events.reached / standing_share;
+        let mut conditions = Conditions {
             rung,
             view: &view,
             rate_hz: tracks.rate_hz,
             camera_moved_s: &filming.camera_moved_s,
-            pause_s,
+            pause_s: None,
         };
-        let stand_percent = 100.0 * events.reached / standing_share;
-        let (outcomes, verdict, reasons) =
-            judgement::judge(&measures, &conditions, criteria, stand_percent);
-        let next = found.reps.get(i + 1);
-        let mut rep = as_rep(i + 1, &measures, &scale, stand_percent, criteria);
-        rep.seated_pause_s = pause_s.map(|s| rounded(s, 3));
-        rep.cycle_s = next.map(|n| rounded(n.seat_off_s - events.seat_off_s, 3));
-        rep.criteria = outcomes;
-        rep.judgement = verdict;
-        rep.reasons = reasons;
+        let unseen = judgement::unseen(&measures, &conditions, criteria);
+        let mut rep = as_rep(reps.len() + 1, &measures, &scale, stand_percent, criteria, unseen);
+        if let Some(before) = reps.last_mut() {
+            rep.seated_pause_s = between(before.seat_contact_s, rep.seat_off_s);
+            before.cycle_s = between(before.seat_off_s, rep.seat_off_s);
+        }
+        conditions.pause_s = rep.seated_pause_s;
+        (rep.criteria, rep.judgement, rep.reasons) =
+            judgement::judge(&measures, &conditions, criteria, stand_percent, unseen);
         reps.push(rep);
     }
     let set = judgement::summary(&reps, criteria);
-    let leg = leg_known.then_some(stance.side);
+    let leg = (!both).then_some(stance.side);
     let mut assessment = Assessment {
         schema: SCHEMA.into(),
         program_version: env!("CARGO_PKG_VERSION").into(),
@@ -128,16 +137,7 @@ pub fn assess(
         cautions: wording::CAUTIONS.iter().map(|c| (*c).to_owned()).collect(),
     };
     assessment.notes = wording::notes(&assessment, found.cut_off, &feet_at_work, criteria);
-    let trajectories = Trajectories::new(
-        &tracks,
-        &stance,
-        &pelvis,
-        frontal.then_some(&alignment),
-        &trunk,
-        &feet,
-        &quality,
-        &found.reps,
-    );
+    let trajectories = Trajectories::new(&courses, &found.reps);
     Ok((assessment, trajectories))
 }
 
@@ -169,11 +169,18 @@ fn as_rep(
     scale: &Scale,
     stand_percent: f64,
     criteria: &Criteria,
+    unseen: Option<Reason>,
 ) -> Rep {
     let e: &Events = &m.events;
-    // Numbers from a rep in which the person was lost would be guesses.
-    let sure = (!m.gap).then_some(());
-    let knee = sure.and(m.knee.as_ref());
+    // Numbers from what was not seen would be guesses: none of the knee where the
+    // leg was not, none at all where the person was lost or the camera moved.
+    let lost = matches!(unseen, Some(Reason::TrackingLost | Reason::CameraMoved));
+    let sure = (!lost).then_some(());
+    let knee = m.knee.as_ref().filter(|_| unseen.is_none());
+    let times = [e.seat_off_s, e.stand_s, e.descent_start_s, e.seat_contact_s];
+    let [seat_off_s, stand_s, descent_start_s, seat_contact_s] =
+        std::array::from_fn(|i| m.events_sure[i].then(|| rounded(times[i], 3)));
+    let touches = if lost { &[][..] } else { &m.touches };
     let fppa = knee.and_then(|k| k.fppa.as_ref());
     let cm = |v: f64| rounded(100.0 * v, 2);
     let known = |v: f64, digits| v.is_finite().then(|| rounded(v, digits));
@@ -183,16 +190,16 @@ fn as_rep(
     let all = m.seen.iter().sum::<usize>().max(1) as f64;
     Rep {
         number,
-        seat_off_s: rounded(e.seat_off_s, 3),
-        stand_s: rounded(e.stand_s, 3),
-        descent_start_s: rounded(e.descent_start_s, 3),
-        seat_contact_s: rounded(e.seat_contact_s, 3),
-        rise_s: rounded(e.stand_s - e.seat_off_s, 3),
-        stand_time_s: rounded(e.descent_start_s - e.stand_s, 3),
-        descent_s: rounded(e.seat_contact_s - e.descent_start_s, 3),
+        seat_off_s,
+        stand_s,
+        descent_start_s,
+        seat_contact_s,
+        rise_s: between(seat_off_s, stand_s),
+        stand_time_s: between(stand_s, descent_start_s),
+        descent_s: between(descent_start_s, seat_contact_s),
         seated_pause_s: None,
         cycle_s: None,
-        excursion_m: rounded(e.excursion_m(), 3),
+        excursion_m: sure.and(known(e.excursion_m(), 3)),
         descent_mean_m_s: sure.and(known(m.descent_mean_m_s, 3)),
         descent_peak_m_s: sure.and(known(m.descent_peak_m_s, 3)),
         descent_final_m_s: sure.and(known(m.descent_final_m_s, 3)),
@@ -200,6 +207,7 @@ fn as_rep(
         descent_end_m_s: sure.and(known(m.descent_end_m_s, 3)),
         descent_acceleration_m_s2: sure.and(maybe(m.descent_acceleration_m_s2, 2)),
         lower_half_percent: sure.and(known(100.0 * m.lower_half_share, 0)),
+        knee_leg: knee.map(|k| k.side),
         knee_offset_peak_cm: knee.map(|k| cm(k.offset_peak_m)),
         knee_offset_standard_error_cm: knee.map(|k| cm(k.offset_se_m)),
         knee_offset_peak_percent_leg: knee.map(|k| rounded(100.0 * k.offset_peak_m / leg_m, 1)),
@@ -223,20 +231,25 @@ fn as_rep(
         trunk_lean_deg: knee.and(known(m.trunk_lean_deg, 1)),
         pelvic_drop_deg: knee.and(known(m.pelvic_drop_deg, 1)),
         forward_lean_deg: knee.and(known(m.forward_lean_deg, 0)),
-        free_foot_touches_s: m.touches.iter().map(|t| rounded(t.time_s, 2)).collect(),
-        free_foot_height_cm: known(100.0 * m.free_foot_height_m, 1),
-        hands_used: m.hands_used,
-        stance_foot_shift_cm: known(100.0 * m.stance_foot_shift_m, 1),
-        stand_percent: rounded(stand_percent, 0),
-        sparc_rise: maybe(m.sparc_rise, 3),
-        sparc_descent: maybe(m.sparc_descent, 3),
-        jerk_rise: maybe(m.jerk_rise, 2),
-        jerk_descent: maybe(m.jerk_descent, 2),
+        free_foot_touches_s: touches.iter().map(|t| rounded(t.time_s, 2)).collect(),
+        free_foot_height_cm: sure.and(known(100.0 * m.free_foot_height_m, 1)),
+        hands_used: sure.and(m.hands_used),
+        stance_foot_shift_cm: sure.and(known(100.0 * m.stance_foot_shift_m, 1)),
+        stand_percent: sure.and(known(stand_percent, 0)),
+        sparc_rise: sure.and(maybe(m.sparc_rise, 3)),
+        sparc_descent: sure.and(maybe(m.sparc_descent, 3)),
+        jerk_rise: sure.and(maybe(m.jerk_rise, 2)),
+        jerk_descent: sure.and(maybe(m.jerk_descent, 2)),
         well_seen_percent: rounded(100.0 * m.seen[0] as f64 / all, 0),
         judgement: crate::assessment::Verdict::NotJudged,
         reasons: Vec::new(),
         criteria: Vec::new(),
     }
+}
+
+/// Seconds from one event to a later one, if both are known.
+fn between(from_s: Option<f64>, to_s: Option<f64>) -> Option<f64> {
+    Some(rounded(to_s? - from_s?, 3))
 }
 
 /// Rounded for a document, so that it holds no digits that mean nothing.

@@ -147,23 +147,24 @@ pub struct CriterionOutcome {
     pub close: bool,
 }
 
-/// One rep. Times are seconds from the clip's first frame.
+/// One rep. Times are seconds from the clip's first frame; null where the person
+/// was lost, as is every number that would then be a guess.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub struct Rep {
     pub number: usize,
-    pub seat_off_s: f64,
-    pub stand_s: f64,
-    pub descent_start_s: f64,
-    pub seat_contact_s: f64,
-    pub rise_s: f64,
-    pub stand_time_s: f64,
-    pub descent_s: f64,
+    pub seat_off_s: Option<f64>,
+    pub stand_s: Option<f64>,
+    pub descent_start_s: Option<f64>,
+    pub seat_contact_s: Option<f64>,
+    pub rise_s: Option<f64>,
+    pub stand_time_s: Option<f64>,
+    pub descent_s: Option<f64>,
     /// Rest on the seat before this rep; null before the first.
     pub seated_pause_s: Option<f64>,
     /// From seat-off to the next rep's; null for the last.
     pub cycle_s: Option<f64>,
-    pub excursion_m: f64,
+    pub excursion_m: Option<f64>,
     pub descent_mean_m_s: Option<f64>,
     pub descent_peak_m_s: Option<f64>,
     pub descent_final_m_s: Option<f64>,
@@ -174,6 +175,8 @@ pub struct Rep {
     pub descent_acceleration_m_s2: Option<f64>,
     /// Share of the descent's time spent in its lower half, %.
     pub lower_half_percent: Option<f64>,
+    /// The leg whose knee this is; where both are watched, the one further in.
+    pub knee_leg: Option<Side>,
     pub knee_offset_peak_cm: Option<f64>,
     pub knee_offset_standard_error_cm: Option<f64>,
     pub knee_offset_peak_percent_leg: Option<f64>,
@@ -196,7 +199,7 @@ pub struct Rep {
     pub hands_used: Option<bool>,
     pub stance_foot_shift_cm: Option<f64>,
     /// Height reached, % of the person's own rise.
-    pub stand_percent: f64,
+    pub stand_percent: Option<f64>,
     pub sparc_rise: Option<f64>,
     pub sparc_descent: Option<f64>,
     pub jerk_rise: Option<f64>,

@@ -12,7 +12,7 @@ use crate::record::{ClipFacts, Filming, Recording, as_stored};
 use crate::settings;
 use crate::video::{Frame, FrameStream, Options as VideoOptions};
 
-/// Told about the progress of a long run; returns false to stop it.
+/// Told about the progress of a long run, and asked whether to go on.
 pub trait Watcher {
     /// Frames done so far, and of how many if that is known.
     fn frames(&mut self, done: u64, of: Option<u64>);

@@ -3,8 +3,9 @@
 
 /// Frames closer than this are passed over by the pose stage, per second.
 /// 60/s shows a free drop of 5 cm (0.101 s) in six frames; more would cost
-/// time and add nothing a 6 Hz filter keeps.
-pub const MAX_ANALYSED_HZ: f64 = 62.0;
+/// time and add nothing a 6 Hz filter keeps. Somewhat above 60, because the
+/// timestamps of phones scatter by a millisecond or two.
+pub const MAX_ANALYSED_HZ: f64 = 70.0;
 
 /// Landmark networks at work side by side, each following every n-th frame.
 /// A fixed number, not that of the machine's cores: the same clip must give
@@ -42,10 +43,11 @@ pub const MIN_EXCURSION_OF_BODY: f64 = 0.15;
 pub const SCALE_SE_STATURE: f64 = 0.03;
 /// The same from the network's own guess (rendered people: −9.8 to +3.4 %).
 pub const SCALE_SE_NETWORK: f64 = 0.07;
-/// Systematic error of hip rows seated, metres (published for pose networks:
-/// 0.03–0.05, [Needham2021]; about half of it is common to all postures).
+/// Error of hip rows seated, metres (published for pose networks: systematic
+/// 0.03–0.05, [Needham2021]; half of that is a design choice, as part of it is the
+/// same in all postures).
 pub const HIP_ROW_SE_M: f64 = 0.02;
-/// Error of knee rows, metres, when fitting the tilt ratio.
+/// Error of knee rows, metres, when fitting the tilt ratio (design choice).
 pub const KNEE_ROW_SE_M: f64 = 0.015;
 
 /// Knee flexion in quiet standing on one leg, degrees (common practice, no
@@ -55,7 +57,8 @@ pub const STANDING_FLEXION_DEG: f64 = 5.0;
 /// (design choice: squat descriptions give tilts 10/20 to 20/40 degrees, a
 /// ratio of 2; a balanced rise over a planted foot comes nearer to 1.3).
 pub const TILT_RATIO: (f64, f64) = (1.6, 0.4);
-/// The foot's direction is read where the knee is bent more than this, degrees.
+/// The foot's direction is read where the knee is bent more than this, degrees
+/// (design choice).
 pub const DEEP_FLEXION_DEG: f64 = 50.0;
 /// Standard error of the foot's heading as seen, degrees: landmarks of heel,
 /// ankle and toe each err by about 0.6 cm sideways over 0.2 m (derived).
@@ -69,14 +72,14 @@ pub const FPPA_FLEXION_DEG: (f64, f64) = (30.0, 60.0);
 /// Standard error of the square-on FPPA, degrees: sideways landmark bias is its
 /// limit (rendered people; hand-drawn lines repeat within 2.7–3.0, [Munro2012]).
 pub const FPPA_SE_DEG: f64 = 3.5;
-/// Standard error of the knee offset with a true heading of the foot, metres:
-/// sideways landmark bias (mean absolute error 0.55 cm on rendered people nobody
-/// had tuned for; 1.25 times that for a normal error).
+/// Standard error of the knee offset, metres, landmarks and heading of the foot
+/// together: mean absolute error 0.55 cm on rendered people nobody had tuned for,
+/// 1.25 times that for a normal error.
 pub const KNEE_OFFSET_SE_M: f64 = 0.007;
 
-/// Wobble is the knee offset between these frequencies, Hz.
+/// Wobble is the knee offset between these frequencies, Hz (design choice).
 pub const WOBBLE_BAND_HZ: (f64, f64) = (0.7, 6.0);
-/// A change of direction counts from this size, metres.
+/// A change of direction counts from this size, metres (design choice).
 pub const WOBBLE_STEP_M: f64 = 0.005;
 
 /// A touch of the free foot: slopes are taken over this long before and after,
@@ -90,7 +93,8 @@ pub const TOUCH_STOP_M_S: f64 = 0.35;
 /// How far the touching foot is below its neighbourhood, metres.
 pub const TOUCH_DIP_M: f64 = 0.02;
 
-/// Shoulders must rise this far before a still hand means anything, metres.
+/// Hands, all design choices: shoulders must rise this far before a still hand
+/// means anything, metres.
 pub const HAND_MIN_RISE_M: f64 = 0.10;
 /// A supported hand moves less than this share of the shoulders' rise.
 pub const HAND_STAYS: f64 = 0.3;
@@ -100,12 +104,14 @@ pub const HAND_NEAR_M: f64 = 0.15;
 pub const HAND_BESIDE_M: f64 = 0.15;
 
 /// The valley of the forward lean is looked for this long before the body is
-/// up, seconds.
+/// up, seconds (design choice).
 pub const VALLEY_SEARCH_S: f64 = 1.2;
-/// The seated level after contact is read in this window, seconds after it.
+/// The seated level after contact is read in this window, seconds after it: past
+/// the impact, before the trunk rights itself (design choice).
 pub const SEATED_LEVEL_S: (f64, f64) = (0.05, 0.25);
 /// The speed at the very moment of contact is read from a parabola through the
-/// unfiltered heights of this long before it, seconds.
+/// unfiltered heights of this long before it, seconds (design choice: seven
+/// samples at 30/s).
 pub const IMPACT_FIT_S: f64 = 0.2;
 /// Window of the local fit for the peak speed of a smooth descent, seconds.
 /// A 6 Hz derivative reads 16–28 % too fast there.
@@ -116,10 +122,8 @@ pub const MIN_HZ_FOR_DROPS: f64 = 20.0;
 /// Below this frame rate short drops under 4 cm cannot be seen, per second.
 pub const HZ_FOR_SHORT_DROPS: f64 = 50.0;
 /// Events are timed to about a third of a frame; below this rate they are too
-/// vague to tell phases apart, per second.
+/// vague to tell phases apart, per second (design choice).
 pub const MIN_HZ_FOR_EVENTS: f64 = 12.0;
-/// Standard error of the foot's heading, degrees (rendered people: 2, worst 5).
-pub const FOOT_HEADING_SE_DEG: f64 = 2.0;
 /// Degrees of FPPA a degree of yaw makes at 60° flexion (derived: 6.0° at 5°;
 /// on average over the window about 0.8).
 pub const FPPA_PER_YAW: f64 = 0.8;
@@ -134,10 +138,10 @@ pub const MIN_TRACKED: f64 = 0.5;
 /// (from the front about 0.75; derived from body proportions, cosine of the
 /// turn).
 pub const SIDE_VIEW_BREADTH: f64 = 0.3;
-/// Below this it is not a front view either.
+/// Below this it is not a front view either (design choice).
 pub const FRONT_VIEW_BREADTH: f64 = 0.5;
 
-/// A gap in tracking this near to a rep makes its events doubtful, seconds.
+/// A gap in tracking this near makes an event doubtful, seconds (design choice).
 pub const GAP_MARGIN_S: f64 = 0.3;
 
 /// The planted foot further from its place than this share of stature is not

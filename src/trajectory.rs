@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use crate::kinematics::{Alignment, Feet, Pelvis, Quality, Stance, Tracks, Trunk};
+use crate::kinematics::{Alignment, Courses, Quality};
 use crate::repetition::Events;
 
 /// Courses on a uniform time grid, ready to be written.
@@ -16,17 +16,9 @@ pub struct Trajectories {
 
 impl Trajectories {
     /// Gathers the courses; what is not measured stays empty.
-    #[allow(clippy::too_many_arguments)]
-    pub(crate) fn new(
-        tracks: &Tracks,
-        stance: &Stance,
-        pelvis: &Pelvis,
-        alignment: Option<&Alignment>,
-        trunk: &Trunk,
-        feet: &Feet,
-        quality: &[Quality],
-        reps: &[Events],
-    ) -> Self {
+    pub(crate) fn new(courses: &Courses, reps: &[Events]) -> Self {
+        let Courses { tracks, stance, pelvis, trunk, feet, quality, .. } = *courses;
+        let alignment = courses.alignments.iter().find(|a| a.side == stance.side);
         let known = |values: &[f64]| -> Vec<Option<f64>> {
             values.iter().zip(&tracks.measured).map(|(v, m)| m.then_some(*v)).collect()
         };

@@ -109,6 +109,66 @@ fn a_mirrored_recording_gives_the_same_numbers_for_the_other_leg() {
     }
 }
 
+/// Where the person is lost in a rep, that rep is not judged and gives no number
+/// it cannot know; the others stay as they are.
+#[test]
+fn a_gap_in_tracking_spoils_one_rep_and_no_other() {
+    let original = session("knee_in_left", "165");
+    let folder = tempfile::tempdir().expect("a folder");
+    let place = folder.path().join("gap");
+    std::fs::create_dir(&place).expect("a folder");
+    std::fs::copy(original.join("assessment.json"), place.join("assessment.json")).expect("copied");
+    let mut reader = csv::Reader::from_path(original.join("landmarks.csv")).expect("a table");
+    let mut writer = csv::Writer::from_path(place.join("landmarks.csv")).expect("a table");
+    writer.write_record(reader.headers().expect("a header")).expect("written");
+    for row in reader.records() {
+        let row = row.expect("a row");
+        // In the descent of rep 2, which lasts from 10.4 to 12.1 s.
+        let lost = (11.0..11.6).contains(&row[1].parse::<f64>().expect("a time"));
+        let cells = row.iter().enumerate().map(|(i, c)| if lost && i > 1 { "" } else { c });
+        writer.write_record(cells).expect("written");
+    }
+    drop(writer);
+    let output = plumbrise().args(["reassess", "--json"]).arg(&place).output().expect("runs");
+    assert!(output.status.success(), "{}", errors(&output));
+    let reps = |path: &Path| json(&path.join("assessment.json"))["reps"].clone();
+    let (before, after) = (reps(&original), reps(&place));
+    let spoilt = &after[1];
+    assert_eq!(spoilt["judgement"], "not_judged");
+    assert_eq!(spoilt["reasons"], serde_json::json!(["tracking_lost"]));
+    for unknown in ["knee_offset_peak_cm", "descent_peak_m_s", "sparc_descent", "hands_used"] {
+        assert!(spoilt[unknown].is_null(), "{unknown} is a guess: {}", spoilt[unknown]);
+    }
+    assert_eq!(spoilt["seat_off_s"], before[1]["seat_off_s"], "long before the gap: known");
+    for outcome in spoilt["criteria"].as_array().expect("criteria") {
+        assert_eq!(outcome["outcome"], "cannot_judge", "{outcome}");
+    }
+    for i in [0, 2, 3, 4] {
+        assert_eq!(after[i]["reasons"], before[i]["reasons"]);
+    }
+}
+
+/// On two legs, with none named, both knees are watched, and a rep seen from the
+/// front is judged. The clip is a single-leg one judged as if it were not, so the
+/// free leg's numbers mean nothing; only that there are some can be asked.
+#[test]
+fn a_two_leg_rise_from_the_front_is_judged() {
+    let original = session("knee_in_left", "165");
+    let folder = tempfile::tempdir().expect("a folder");
+    let place = folder.path().join("two");
+    let output = plumbrise()
+        .args(["reassess", "--json", "--rung", "two-leg", "--out"])
+        .args([&place, &original])
+        .output()
+        .expect("runs");
+    let a: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    assert!(a["leg"].is_null());
+    for rep in a["reps"].as_array().expect("reps") {
+        assert_ne!(rep["judgement"], "not_judged", "{rep}");
+        assert!(rep["knee_leg"].is_string() && rep["knee_offset_peak_cm"].is_number(), "{rep}");
+    }
+}
+
 /// Swaps left and right in name and place.
 fn mirror_landmarks(from: &Path, to: &Path, width_px: f64) {
     let mut reader = csv::Reader::from_path(from).expect("a table");

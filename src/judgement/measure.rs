@@ -4,11 +4,10 @@ use std::ops::Range;
 
 use crate::assessment::Phase;
 use crate::criteria::Criteria;
-use crate::kinematics::{
-    Alignment, Feet, Pelvis, Quality, Scale, Touch, Tracks, Trunk, supported_hand,
-};
+use crate::kinematics::{Alignment, Courses, Pelvis, Quality, Touch, supported_hand};
 use crate::repetition::Events;
-use crate::{anthropometry, settings, signal};
+use crate::skeleton::Side;
+use crate::{settings, signal};
 
 /// Everything measured in one rep; `None` where it cannot be.
 #[derive(Debug, Clone)]
@@ -38,12 +37,15 @@ pub struct Measures {
     /// The person was lost for longer than can be bridged, in the rep or so
     /// near to it that its events may be false.
     pub gap: bool,
+    /// Whether seat-off, stand, descent start and contact are clear of such gaps.
+    pub events_sure: [bool; 4],
 }
 
 /// Frontal measures of the knee.
 #[derive(Debug, Clone)]
 #[allow(missing_docs)]
 pub struct Knee {
+    pub side: Side,
     pub offset_peak_m: f64,
     pub offset_se_m: f64,
     pub offset_peak_at_s: f64,
@@ -68,22 +70,9 @@ pub struct Fppa {
     pub phase: Phase,
 }
 
-/// The courses measures are taken from.
-#[derive(Clone, Copy)]
-#[allow(missing_docs)]
-pub struct Courses<'a> {
-    pub tracks: &'a Tracks,
-    pub scale: &'a Scale,
-    pub pelvis: &'a Pelvis,
-    pub trunk: &'a Trunk,
-    pub feet: &'a Feet,
-    pub alignment: Option<&'a Alignment>,
-    pub quality: &'a [Quality],
-}
-
 /// Measures one rep.
 pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measures {
-    let Courses { tracks, scale, pelvis, trunk, feet, alignment, quality } = *courses;
+    let Courses { tracks, scale, pelvis, trunk, feet, alignments, quality, .. } = *courses;
     let at = |s: f64| tracks.index(s);
     let rise = at(events.seat_off_s)..at(events.stand_s).max(at(events.seat_off_s) + 1);
     let descent =
@@ -119,11 +108,15 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
         seen[*q as usize] += 1;
     }
     let margin = tracks.samples(settings::GAP_MARGIN_S);
-    let around = loaded.start.saturating_sub(margin)..(loaded.end + margin).min(tracks.count);
+    let lost_near = |first: usize, last: usize| {
+        let near = first.saturating_sub(margin)..(last + margin + 1).min(tracks.count);
+        quality[near].contains(&Quality::Lost)
+    };
+    let times = [events.seat_off_s, events.stand_s, events.descent_start_s, events.seat_contact_s];
     let inner = tracks.samples(0.1);
     let touch_span =
         loaded.start + inner..loaded.end.saturating_sub(2 * inner).max(loaded.start + inner);
-    // The first third of the rise is where hands help.
+    // The first half of the rise is where hands help.
     let help = rise.start..rise.start + (rise.len() / 2).max(2);
     Measures {
         events,
@@ -133,7 +126,10 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
         descent_end_m_s: events.end_speed_m_s,
         descent_acceleration_m_s2: held_acceleration(pelvis, &descent, tracks.rate_hz),
         lower_half_share: half_s / duration_s,
-        knee: alignment.map(|a| knee(a, courses, &rise, &descent, criteria)),
+        knee: alignments
+            .iter()
+            .map(|a| knee(a, courses, &rise, &descent, criteria))
+            .max_by(|a, b| a.offset_peak_m.total_cmp(&b.offset_peak_m)),
         trunk_lean_deg: largest(&trunk.lateral_lean_deg, &loaded),
         pelvic_drop_deg: trunk.pelvic_drop_deg[loaded.clone()]
             .iter()
@@ -150,7 +146,8 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
         jerk_rise: signal::log_dimensionless_jerk(&up, tracks.rate_hz),
         jerk_descent: signal::log_dimensionless_jerk(&down, tracks.rate_hz),
         seen,
-        gap: around.into_iter().any(|i| quality[i] == Quality::Lost),
+        gap: lost_near(loaded.start, loaded.end),
+        events_sure: times.map(|t| !lost_near(at(t), at(t))),
     }
 }
 
@@ -186,12 +183,8 @@ fn knee(
         loaded.clone().filter(|i| keep(*i)).max_by(|x, y| s[*x].total_cmp(&s[*y]))
     };
     let peak = peak_of(&a.knee_offset_m, &|_| true).unwrap_or(loaded.start);
-    // The foot's heading is known to about two degrees; it moves the plane at
-    // the knee by so much.
-    let forward_m = courses.scale.stature_m * anthropometry::SHANK * 0.4;
     let offset_se_m = settings::KNEE_OFFSET_SE_M
-        .hypot(a.knee_offset_m[peak] * courses.scale.relative_uncertainty)
-        .hypot(forward_m * settings::FOOT_HEADING_SE_DEG.to_radians() * 0.5);
+        .hypot(a.knee_offset_m[peak] * courses.scale.relative_uncertainty);
     let limit_m = criteria.knee_offset_max.value / 100.0 * courses.scale.stature_m;
     let longest_past = |limit: f64| {
         let over = signal::runs(&a.knee_offset_m[loaded.clone()], |o| *o > limit);
@@ -211,6 +204,7 @@ fn knee(
     let fast = signal::LowPass::zero_lag(&a.knee_offset_m, fast_hz, tracks.rate_hz);
     let shake: Vec<f64> = loaded.clone().map(|i| fast[i] - slow[i]).collect();
     Knee {
+        side: a.side,
         offset_peak_m: a.knee_offset_m[peak],
         offset_se_m,
         offset_peak_at_s: peak as f64 / tracks.rate_hz,

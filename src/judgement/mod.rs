@@ -4,6 +4,6 @@ mod measure;
 mod rung;
 mod verdict;
 
-pub use measure::{Courses, Measures, measure};
+pub use measure::{Measures, measure};
 pub use rung::{FootWork, foot_work};
-pub use verdict::{Conditions, judge, summary};
+pub use verdict::{Conditions, judge, summary, unseen};

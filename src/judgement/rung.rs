@@ -7,9 +7,9 @@ use crate::signal;
 use crate::skeleton::{Landmark, Side};
 
 /// A foot that stays within this spread is on the floor, metres (design
-/// choice: twice the landmark noise seen on planted feet; a free foot held
-/// forward moves by 5 cm and more while the pelvis rises).
-const PLANTED_M: f64 = 0.02;
+/// choice: above the landmark noise of planted feet; a free foot held forward
+/// moves by 5 cm and more while the pelvis rises).
+const PLANTED_M: f64 = 0.04;
 /// Feet further apart than this, fore and aft, are a split stance, metres of
 /// floor seen from 3 m at knee height (design choice).
 const STAGGERED_M: f64 = 0.06;
@@ -62,7 +62,7 @@ pub fn foot_work(tracks: &Tracks, stance: &Stance, scale: &Scale, reps: &[Events
 impl FootWork {
     /// The rung it looks like.
     pub fn rung(&self) -> Rung {
-        let planted = |m: f64| m < 2.0 * PLANTED_M;
+        let planted = |m: f64| m < PLANTED_M;
         match (planted(self.rise_m), planted(self.descent_m)) {
             (true, false) => Rung::Lowering,
             (false, _) => Rung::SingleLeg,

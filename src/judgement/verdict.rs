@@ -23,13 +23,14 @@ pub struct Conditions<'a> {
 }
 
 /// Judges one rep: outcomes of the rung's criteria, verdict, and its reasons.
+/// `unseen` is why the rep as a whole cannot be judged, if so.
 pub fn judge(
     m: &Measures,
     conditions: &Conditions,
     criteria: &Criteria,
     stand_percent: f64,
+    unseen: Option<Reason>,
 ) -> (Vec<CriterionOutcome>, Verdict, Vec<Reason>) {
-    let unseen = unseen(m, conditions, criteria);
     let judged = |criterion, bad: bool, close: bool| CriterionOutcome {
         criterion,
         outcome: if bad { Outcome::NotMet } else { Outcome::Met },
@@ -65,7 +66,7 @@ pub fn judge(
         });
     }
     // A hidden hand does not unmake a rep: it is reported as unknown only.
-    if let Some(used) = m.hands_used {
+    if let (Some(used), None) = (m.hands_used, unseen) {
         let used = f64::from(u8::from(used));
         outcomes.push(judged(Reason::HandsUsed, used > criteria.hands_used_max.value, false));
     }
@@ -78,6 +79,7 @@ pub fn judge(
         ));
     }
     if criteria.pause_faults_rep.value >= 0.5
+        && unseen.is_none()
         && let Some(pause) = conditions.pause_s
     {
         outcomes.push(judged(Reason::PauseTooLong, pause > criteria.pause_max.value, false));
@@ -101,7 +103,7 @@ fn conclude(outcomes: &[CriterionOutcome]) -> (Verdict, Vec<Reason>) {
 }
 
 /// Why the rep as a whole cannot be seen well enough, if so.
-fn unseen(m: &Measures, conditions: &Conditions, criteria: &Criteria) -> Option<Reason> {
+pub fn unseen(m: &Measures, conditions: &Conditions, criteria: &Criteria) -> Option<Reason> {
     let [good, hidden, outside, lost] = m.seen;
     let all = (good + hidden + outside + lost).max(1) as f64;
     let allowed = 1.0 - criteria.good_samples_min.value / 100.0;
@@ -218,7 +220,7 @@ fn drift(reps: &[Rep]) -> Option<Drift> {
     Some(Drift {
         knee_offset_cm: change(&|r| r.knee_offset_peak_cm),
         wobble_cm: change(&|r| r.wobble_cm),
-        rise_s: change(&|r| Some(r.rise_s)),
-        descent_s: change(&|r| Some(r.descent_s)),
+        rise_s: change(&|r| r.rise_s),
+        descent_s: change(&|r| r.descent_s),
     })
 }

@@ -13,6 +13,8 @@ use crate::skeleton::{Landmark, Side};
 /// Frontal alignment of the stance leg, sample by sample.
 #[derive(Debug, Clone)]
 pub struct Alignment {
+    /// The leg.
+    pub side: Side,
     /// Heading of the body, degrees from facing the lens, to the picture's
     /// right positive.
     pub yaw_deg: f64,
@@ -82,6 +84,7 @@ impl Alignment {
             .collect();
         let (shoulder_to_trunk, facing) = breadth(tracks, stance);
         Self {
+            side: stance.side,
             yaw_deg: heading.yaw_rad.to_degrees(),
             yaw_se_deg: heading.yaw_se_rad.to_degrees(),
             toe_out_deg: medial * (heading.yaw_rad - heading.foot_rad).to_degrees(),

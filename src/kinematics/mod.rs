@@ -8,6 +8,7 @@
 
 mod alignment;
 mod arms;
+mod courses;
 mod feet;
 mod leg;
 mod pelvis;
@@ -17,6 +18,7 @@ mod tracks;
 mod trunk;
 
 pub use alignment::{Alignment, frontal_plane_projection_angle_deg, yaw_error_deg};
+pub use courses::Courses;
 pub use feet::{Feet, Touch};
 pub use leg::{LegPose, TwoLinkLeg};
 pub use pelvis::Pelvis;

@@ -13,6 +13,7 @@ use crate::error::Result;
 /// rest lasts longer.
 pub const INTERVAL_S: f64 = 0.2;
 /// A person reappearing after more than this is taken for another one, seconds.
+/// This and the limits below are design choices.
 const MAX_ABSENCE_S: f64 = 3.0;
 /// Between two looks a person moves less than this share of the body's radius
 /// per second, plus a fixed share for the detector's own scatter. A fast rise
@@ -50,7 +51,6 @@ struct Track(Vec<Sighting>);
 #[derive(Default)]
 pub struct Surveyor {
     tracks: Vec<Track>,
-    looks: usize,
     camera: Watch,
 }
 
@@ -60,8 +60,6 @@ pub struct Survey {
     subject: Track,
     /// Others who were seen more than in passing.
     pub other_people: usize,
-    /// Frames looked at.
-    pub looks: usize,
     /// Spans in which the camera moved, seconds.
     pub camera_moved_s: Vec<(f64, f64)>,
 }
@@ -79,7 +77,6 @@ impl Surveyor {
         clip_px_per_px: f64,
     ) -> Result<()> {
         let people = detector.people(picture)?;
-        self.looks += 1;
         self.camera.look(picture, time_s, &people);
         self.add(time_s, people, clip_px_per_px);
         Ok(())
@@ -129,7 +126,6 @@ impl Surveyor {
         Some(Survey {
             subject: subject.joined_with(fragments),
             other_people: others,
-            looks: self.looks,
             camera_moved_s: self.camera.moved_s(),
         })
     }

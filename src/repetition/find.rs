@@ -4,7 +4,6 @@ use std::ops::Range;
 
 use super::course::Course;
 use super::events::Events;
-use crate::settings;
 use crate::signal;
 
 /// A rise that turned back.
@@ -81,9 +80,7 @@ impl Course<'_> {
 }
 
 fn peak(series: &[f64], range: &Range<usize>) -> (usize, f64) {
-    range
-        .clone()
-        .map(|i| (i, series[i]))
-        .max_by(|a, b| a.1.total_cmp(&b.1))
-        .unwrap_or((range.start, settings::MIN_EXCURSION_OF_BODY))
+    range.clone().fold((range.start, f64::NEG_INFINITY), |best, i| {
+        if series[i] > best.1 { (i, series[i]) } else { best }
+    })
 }

@@ -73,12 +73,12 @@ fn row(rep: &Rep) -> String {
         Verdict::NotJudged => "? ",
     };
     format!(
-        "{:>3}  {:<10} {:>7.1} {:>6.1} {:>6.1} {:>8} {:>6} {:>6}  {mark}{}",
+        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>6} {:>6}  {mark}{}",
         rep.number,
         wording::verdict(rep.judgement),
-        rep.seat_off_s,
-        rep.rise_s,
-        rep.descent_s,
+        number(rep.seat_off_s, 1),
+        number(rep.rise_s, 1),
+        number(rep.descent_s, 1),
         number(rep.descent_end_m_s, 2),
         number(rep.knee_offset_peak_cm, 1),
         number(rep.wobble_cm, 1),

@@ -228,7 +228,9 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
     }
     if a.leg.is_none() {
         notes.push(
-            "Both legs seem to work. To have one knee watched, use --leg left or right.".into(),
+            "Both legs work: the figures are of the knee that went further inward. To have one \
+             knee watched, use --leg left or right."
+                .into(),
         );
     }
     if let Some(told) = a.told.rung

@@ -1,4 +1,5 @@
-//! The minimum-jerk course [Flash1985]: the smoothest way from rest to rest.
+//! The minimum-jerk course [Flash1985]: the smoothest way from rest to rest, for
+//! tests.
 
 /// A move of `distance_m` in `duration_s`.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -10,9 +11,6 @@ pub struct MinimumJerk {
 }
 
 impl MinimumJerk {
-    /// Peak speed over mean speed.
-    pub const PEAK_TO_MEAN: f64 = 1.875;
-
     /// Distance covered at `time_s`, metres.
     pub fn position_m(&self, time_s: f64) -> f64 {
         let t = (time_s / self.duration_s).clamp(0.0, 1.0);

@@ -5,6 +5,7 @@
 mod butterworth;
 mod fit;
 mod grid;
+#[cfg(test)]
 mod minimum_jerk;
 mod robust;
 mod smoothness;
@@ -12,6 +13,7 @@ mod smoothness;
 pub use butterworth::LowPass;
 pub use fit::{Line, line_fit, local_quadratic_slope, parabola_slope_at};
 pub use grid::{Sampled, derivative, to_grid};
-pub use minimum_jerk::MinimumJerk;
+#[cfg(test)]
+pub(crate) use minimum_jerk::MinimumJerk;
 pub use robust::{crossing, deviation, mean, median, percentile, rms, runs};
 pub use smoothness::{SparcParameters, log_dimensionless_jerk, sparc};

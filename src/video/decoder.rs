@@ -243,7 +243,7 @@ impl Source {
         let mut ended = Ended::default();
         let mut clock = Clock::new(self.time_base_s, &self.info);
         let mut converter = None;
-        let mut last_delivered_s = f64::NEG_INFINITY;
+        let mut spacing = Spacing::new(self.options.min_interval_s);
         let mut packet = codec::packet::Packet::empty();
         let mut at_end = false;
         while !at_end {
@@ -272,14 +272,13 @@ impl Source {
                 match self.decoder.receive_frame(&mut picture) {
                     Ok(()) => {
                         let (index, time_s) = clock.tick(picture.timestamp());
-                        if time_s - last_delivered_s < self.options.min_interval_s {
+                        if !spacing.admits(time_s) {
                             continue;
                         }
                         let Some(upright) = self.upright(&picture, &mut converter) else {
                             ended.damaged += 1;
                             continue;
                         };
-                        last_delivered_s = time_s;
                         let clip_px_per_px =
                             f64::from(self.info.width_px) / f64::from(upright.width());
                         if !deliver(Frame { index, time_s, picture: upright, clip_px_per_px }) {
@@ -397,6 +396,26 @@ impl Clock {
             return self.nominal_interval_s;
         }
         f64::from(*self.intervals_s.select_nth_unstable_by(middle, f32::total_cmp).1)
+    }
+}
+
+/// Passes over frames that follow too closely.
+struct Spacing {
+    min_interval_s: f64,
+    last_s: f64,
+}
+
+impl Spacing {
+    fn new(min_interval_s: f64) -> Self {
+        Self { min_interval_s, last_s: f64::NEG_INFINITY }
+    }
+
+    fn admits(&mut self, time_s: f64) -> bool {
+        let far_enough = time_s - self.last_s >= self.min_interval_s;
+        if far_enough {
+            self.last_s = time_s;
+        }
+        far_enough
     }
 }
 
@@ -520,6 +539,22 @@ mod tests {
         let shown = o.apply(stored);
         assert_eq!(shown.dimensions(), (2, 3));
         assert_eq!(shown.get_pixel(0, 2).0, [255, 0, 0]);
+    }
+
+    /// At the pipeline's limit a 60/s clip keeps every frame though its timestamps
+    /// scatter by 2 ms, and 120/s and 240/s clips are thinned to 60/s.
+    #[test]
+    fn sixty_frames_a_second_are_kept_whole() {
+        let kept = |rate_hz: f64, scatter_s: f64| {
+            let mut spacing = Spacing::new(1.0 / crate::settings::MAX_ANALYSED_HZ);
+            (0..600)
+                .map(|i| i as f64 / rate_hz + if i % 2 == 0 { scatter_s } else { 0.0 })
+                .filter(|t| spacing.admits(*t))
+                .count()
+        };
+        assert_eq!(kept(60.0, 0.002), 600);
+        assert_eq!(kept(120.0, 0.0), 300);
+        assert_eq!(kept(240.0, 0.0), 150);
     }
 
     #[test]

@@ -145,15 +145,15 @@ impl Heading {
             .filter(|i| poses[*i].knee_flexion_deg() > settings::DEEP_FLEXION_DEG)
             .collect();
         let axis = foot_axis(tracks, stance, scale, &deep);
-        let path = pelvis_path(tracks, scale, poses, loaded);
+        let path = trunk_path(tracks, stance, scale, poses, loaded);
 
-        // Three things are known of two angles: the foot as seen, the pelvis
-        // path, and how far people turn their feet out. Each is weighed by its
+        // Three things are known of two angles: the foot as seen, the path of
+        // the leaning trunk, and how far people turn their feet out. Each is weighed by its
         // own error.
         let degrees = |(mean, se): (f64, f64)| (mean.to_radians(), se.to_radians());
         let turn_out = degrees(body::TOE_OUT_DEG);
         let seen_se = settings::FOOT_AXIS_SE_DEG.to_radians();
-        let path_se = settings::PELVIS_PATH_SE_DEG.to_radians();
+        let path_se = settings::TRUNK_PATH_SE_DEG.to_radians();
         let seen = axis.slope.atan();
         let by_foot = (seen + medial * turn_out.0, seen_se.hypot(turn_out.1));
         let (yaw_rad, yaw_se_rad) = match path {
@@ -208,26 +208,53 @@ fn foot_axis(tracks: &Tracks, stance: &Stance, scale: &Scale, deep: &[usize]) ->
     })
 }
 
-/// The pelvis goes back and forth in one plane: the direction of that plane in
-/// the picture is the body's heading. Median over reps of the slope of sideways
-/// on forward position.
-fn pelvis_path(
+/// Before the seat is left the trunk leans forward over a pelvis that rests, and after
+/// contact it comes back: the shoulders travel some 0.3 m in the body's sagittal plane,
+/// and where that goes in the picture is the body's heading. How far forward they are
+/// follows from how far they sink, with a trunk of constant length. Median of the
+/// slopes of sideways on forward position; the pelvis path is not used, because the
+/// pelvis shifts sideways over the foot as it rises.
+fn trunk_path(
     tracks: &Tracks,
+    stance: &Stance,
     scale: &Scale,
     poses: &[LegPose],
     loaded: &[std::ops::Range<usize>],
 ) -> Option<f64> {
-    let hips_u = tracks.mid_u_px(Landmark::Hip);
-    let slopes: Vec<f64> = loaded
-        .iter()
+    let share = stance.share();
+    let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.95).collect();
+    let (hips, shoulders) = (tracks.mid_v_px(Landmark::Hip), tracks.mid_v_px(Landmark::Shoulder));
+    let rise = |i: &usize| hips[*i] - shoulders[*i];
+    let trunk_px = signal::median(&standing.iter().map(rise).collect::<Vec<_>>())?;
+    let trunk_m = trunk_px * scale.m_per_px;
+    let across_px = tracks.mid_u_px(Landmark::Shoulder);
+    let lean = tracks.samples(settings::TRUNK_LEAN_S);
+    let spans = loaded.iter().flat_map(|rep| {
+        [rep.start.saturating_sub(lean)..rep.start, rep.end..(rep.end + lean).min(tracks.count)]
+    });
+    let slopes: Vec<f64> = spans
         .filter_map(|span| {
-            let forward: Vec<f64> = span.clone().map(|i| poses[i].hip_forward_m).collect();
-            let across: Vec<f64> = span
-                .clone()
-                .zip(&forward)
-                .map(|(i, z)| scale.across_m(hips_u[i], tracks.size_px.0, *z))
+            let rows = &shoulders[span.clone()];
+            let upright_px = signal::percentile(rows, 5.0)?;
+            let forward_m: Vec<f64> = rows
+                .iter()
+                .map(|v| {
+                    let sunk_m = (v - upright_px) * scale.m_per_px;
+                    let height_m = (trunk_m - sunk_m).clamp(0.0, trunk_m);
+                    (trunk_m * trunk_m - height_m * height_m).sqrt()
+                })
                 .collect();
-            signal::line_fit(&forward, &across).map(|line| line.slope)
+            let reach = forward_m.iter().fold(0.0f64, |m, z| m.max(*z));
+            let across_m: Vec<f64> = span
+                .zip(&forward_m)
+                .map(|(i, z)| {
+                    let nearer_m = poses[i].hip_forward_m + z;
+                    scale.across_m(across_px[i], tracks.size_px.0, nearer_m)
+                })
+                .collect();
+            signal::line_fit(&forward_m, &across_m)
+                .filter(|_| reach > settings::MIN_TRUNK_PATH_M)
+                .map(|line| line.slope)
         })
         .collect();
     signal::median(&slopes).map(f64::atan)

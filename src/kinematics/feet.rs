@@ -21,8 +21,9 @@ pub struct Touch {
 #[derive(Debug, Clone)]
 pub struct Feet {
     rate_hz: f64,
-    /// Lowest point of the free foot above the stance foot's, metres in the
-    /// picture (a foot held forward looks lower than it is), unfiltered.
+    /// The free foot (mean of ankle, heel and toe, which jitter less together than
+    /// the lowest of them) above the stance foot, metres in the picture (a foot held
+    /// forward looks lower than it is), unfiltered.
     pub free_height_m: Vec<f64>,
     /// Distance of the stance foot's toes from their usual place, metres.
     pub stance_shift_m: Vec<f64>,
@@ -31,18 +32,14 @@ pub struct Feet {
 impl Feet {
     /// Measures both.
     pub fn new(tracks: &Tracks, stance: &Stance, scale: &Scale) -> Self {
-        let lowest = |side: Side| -> Vec<f64> {
+        let row = |side: Side| -> Vec<f64> {
             let parts = [Landmark::Ankle, Landmark::Heel, Landmark::FootIndex]
                 .map(|l| tracks.v_px(l, side));
-            (0..tracks.count)
-                .map(|i| parts.iter().map(|p| p[i]).fold(f64::NEG_INFINITY, f64::max))
-                .collect()
+            (0..tracks.count).map(|i| parts.iter().map(|p| p[i]).sum::<f64>() / 3.0).collect()
         };
-        let floor = signal::median(&lowest(stance.side)).unwrap_or(0.0);
-        let free_height_m = lowest(stance.side.opposite())
-            .into_iter()
-            .map(|v| (floor - v) * scale.m_per_px)
-            .collect();
+        let floor = signal::median(&row(stance.side)).unwrap_or(0.0);
+        let free_height_m =
+            row(stance.side.opposite()).into_iter().map(|v| (floor - v) * scale.m_per_px).collect();
         let toe_u = tracks.smooth(tracks.u_px(Landmark::FootIndex, stance.side));
         let toe_v = tracks.smooth(tracks.v_px(Landmark::FootIndex, stance.side));
         let home = (signal::median(&toe_u).unwrap_or(0.0), signal::median(&toe_v).unwrap_or(0.0));
@@ -70,8 +67,11 @@ impl Feet {
             let slope =
                 |from: usize, to: usize| (h[to] - h[from]) / ((to - from) as f64) * self.rate_hz;
             let stop_m_s = slope(i, i + reach) - slope(i - reach, i);
-            let sides = (h[i - around] + h[i + around]) / 2.0;
-            if stop_m_s > settings::TOUCH_STOP_M_S && h[i] < sides - settings::TOUCH_DIP_M {
+            // It came down from somewhere and goes up again.
+            let highest = |span: &[f64]| span.iter().fold(f64::NEG_INFINITY, |m, v| m.max(*v));
+            let after = (i + 2 * around).min(h.len());
+            let dip_m = highest(&h[i - around..i]).min(highest(&h[i..after])) - h[i];
+            if stop_m_s > settings::TOUCH_STOP_M_S && dip_m > settings::TOUCH_DIP_M {
                 let touch = Touch { time_s: i as f64 / self.rate_hz, stop_m_s };
                 match touches.last_mut() {
                     Some(last) if touch.time_s - last.time_s < settings::TOUCH_AROUND_S => {

@@ -9,19 +9,24 @@ use crate::settings;
 use crate::signal;
 use crate::skeleton::Landmark;
 
-/// Shank and thigh of constant length whose forward tilts grow in a constant
-/// ratio while the pelvis sinks.
+/// Shank and thigh of constant length. Off the seat their forward tilts grow in a
+/// constant ratio while the pelvis sinks; toward the seat the shank comes back to the
+/// tilt it has when seated, because the foot stays where it was put before the rise.
 ///
 /// One camera in front sees how high the hip is, not how far the knee comes
-/// forward; with the ratio, height gives both tilts.
+/// forward; with this course, height gives both tilts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct TwoLinkLeg {
     /// Ankle to knee, metres.
     pub shank_m: f64,
     /// Knee to hip, metres.
     pub thigh_m: f64,
-    /// Thigh tilt over shank tilt.
+    /// Thigh tilt over shank tilt, off the seat.
     pub tilt_ratio: f64,
+    /// Forward tilt of the shank when seated, radians.
+    pub seated_shank_rad: f64,
+    /// Backward tilt of the thigh when seated, radians.
+    pub seated_thigh_rad: f64,
 }
 
 /// Where the leg is at one moment.
@@ -55,15 +60,22 @@ impl TwoLinkLeg {
         let bend = (settings::STANDING_FLEXION_DEG / 2.0).to_radians();
         let length_m = standing_m / bend.cos();
         let shank_m = length_m * body::SHANK / (body::SHANK + body::THIGH);
-        let with_ratio = |tilt_ratio| Self { shank_m, thigh_m: length_m - shank_m, tilt_ratio };
+        let thigh_m = length_m - shank_m;
+        let seated: Vec<usize> = (0..tracks.count).filter(|i| share[*i] < 0.1).collect();
+        let seated_m = signal::median(&pick(&pelvis.height_m, &seated)).unwrap_or(0.0);
+        let with = |tilt_ratio: f64, seated_deg: f64| {
+            let seated_shank_rad = seated_deg.to_radians();
+            let cos = (seated_m - shank_m * seated_shank_rad.cos()) / thigh_m;
+            let seated_thigh_rad = cos.clamp(-0.2, 0.7).acos();
+            Self { shank_m, thigh_m, tilt_ratio, seated_shank_rad, seated_thigh_rad }
+        };
 
         let knees = tracks.smooth(tracks.v_px(Landmark::Knee, stance.side));
         let deep: Vec<usize> =
-            (0..tracks.count).filter(|i| (0.15..0.75).contains(&share[*i])).collect();
+            (0..tracks.count).filter(|i| (0.05..0.75).contains(&share[*i])).collect();
         let height_px = tracks.size_px.1;
         let ankle_m = scale.above_camera_m(stance.ankle_px.1, height_px, 0.0);
-        let misfit = |ratio: f64| {
-            let leg = with_ratio(ratio);
+        let misfit = |leg: &Self| {
             let residuals: Vec<f64> = deep
                 .iter()
                 .map(|i| {
@@ -73,24 +85,27 @@ impl TwoLinkLeg {
                     (seen - leg.shank_m * pose.shank_tilt_rad.cos()) / settings::KNEE_ROW_SE_M
                 })
                 .collect();
-            let prior = (ratio - settings::TILT_RATIO.0) / settings::TILT_RATIO.1;
+            let beside = |value: f64, (mean, spread): (f64, f64)| ((value - mean) / spread).powi(2);
+            // One row of the knee errs the same way throughout: it counts once.
             signal::mean(&residuals.iter().map(|r| r * r).collect::<Vec<_>>()).unwrap_or(0.0)
-                + prior * prior
+                + beside(leg.tilt_ratio, settings::TILT_RATIO)
+                + beside(leg.seated_shank_rad.to_degrees(), settings::SEATED_SHANK_DEG)
         };
-        let ratio = (8..=30)
-            .map(|k| f64::from(k) / 10.0)
-            .min_by(|a, b| misfit(*a).total_cmp(&misfit(*b)))
-            .unwrap_or(settings::TILT_RATIO.0);
-        with_ratio(ratio)
+        let ratios = (4..=15).map(|k| f64::from(k) / 5.0);
+        ratios
+            .flat_map(|ratio| (1..=10).map(move |k| (ratio, 3.0 * f64::from(k))))
+            .map(|(ratio, seated)| with(ratio, seated))
+            .min_by(|a, b| misfit(a).total_cmp(&misfit(b)))
+            .unwrap_or_else(|| with(settings::TILT_RATIO.0, settings::SEATED_SHANK_DEG.0))
     }
 
     /// The leg when the hip is `height_m` above the ankle. Above full length it
     /// is straight.
     pub fn at_height(&self, height_m: f64) -> LegPose {
-        // Hip height falls steadily with tilt: bisection on the shank's.
-        let thigh = |shank: f64| (self.tilt_ratio * shank).min(std::f64::consts::FRAC_PI_2 * 1.1);
-        let height = |shank: f64| self.shank_m * shank.cos() + self.thigh_m * thigh(shank).cos();
-        let (mut low, mut high) = (0.0, 1.2);
+        // Hip height falls steadily as the thigh tilts: bisection on that.
+        let height =
+            |thigh: f64| self.shank_m * self.shank_rad(thigh).cos() + self.thigh_m * thigh.cos();
+        let (mut low, mut high) = (0.0, 1.9);
         for _ in 0..40 {
             let middle = (low + high) / 2.0;
             if height(middle) > height_m {
@@ -99,7 +114,7 @@ impl TwoLinkLeg {
                 high = middle;
             }
         }
-        let (s, t) = (low, thigh(low));
+        let (s, t) = (self.shank_rad(low), low);
         let knee_forward_m = self.shank_m * s.sin();
         LegPose {
             shank_tilt_rad: s,
@@ -107,6 +122,15 @@ impl TwoLinkLeg {
             knee_forward_m,
             hip_forward_m: knee_forward_m - self.thigh_m * t.sin(),
         }
+    }
+
+    /// Tilt of the shank that goes with one of the thigh.
+    fn shank_rad(&self, thigh: f64) -> f64 {
+        let free = thigh / self.tilt_ratio;
+        let from = settings::FREE_THIGH_DEG.to_radians().min(0.9 * self.seated_thigh_rad);
+        let x = ((thigh - from) / (self.seated_thigh_rad - from)).clamp(0.0, 1.0);
+        let near_seat = x * x * (3.0 - 2.0 * x);
+        free + near_seat * (self.seated_shank_rad - free)
     }
 }
 
@@ -116,11 +140,19 @@ mod tests {
 
     #[test]
     fn height_and_tilt_agree_with_trigonometry() {
-        let leg = TwoLinkLeg { shank_m: 0.43, thigh_m: 0.42, tilt_ratio: 2.0 };
-        let (s, t) = (20f64.to_radians(), 40f64.to_radians());
+        let leg = TwoLinkLeg {
+            shank_m: 0.43,
+            thigh_m: 0.42,
+            tilt_ratio: 2.0,
+            seated_shank_rad: 0.25,
+            seated_thigh_rad: 1.4,
+        };
+        let (s, t) = (15f64.to_radians(), 30f64.to_radians());
         let pose = leg.at_height(0.43 * s.cos() + 0.42 * t.cos());
-        assert!((pose.knee_flexion_deg() - 60.0).abs() < 1e-6);
+        assert!((pose.knee_flexion_deg() - 45.0).abs() < 1e-6);
         assert!((pose.knee_forward_m - 0.43 * s.sin()).abs() < 1e-9);
+        let seated = leg.at_height(0.43 * 0.25f64.cos() + 0.42 * 1.4f64.cos());
+        assert!((seated.shank_tilt_rad - 0.25).abs() < 1e-6);
         assert!(leg.at_height(2.0).knee_flexion_deg() < 1e-6, "straight beyond its length");
     }
 }

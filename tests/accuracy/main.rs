@@ -1,0 +1,71 @@
+//! How near the program comes to the exact truth of the rendered clips: one table, and
+//! a budget for each line of it. `scripts/accuracy` prints the table and renews the
+//! README's.
+//!
+//! The truth (`sample-clips/*.truth.json`) follows from the true joints of the rendered
+//! bodies by the definitions in `sample-clips/README.md`; nothing of it comes from this
+//! program.
+//!
+//! `PLUMBRISE_CLIPS`: another folder of clips with truth. `PLUMBRISE_SESSIONS`: a folder
+//! in which sessions are kept; those found there are judged again from their landmarks.
+
+#[path = "../common/mod.rs"]
+mod common;
+mod table;
+
+use std::path::{Path, PathBuf};
+
+use common::{errors, json, plumbrise, project};
+use serde_json::Value;
+use table::Table;
+
+/// Every clip with truth, assessed, beside its truth.
+fn clips() -> Vec<(Value, Value)> {
+    let folder =
+        std::env::var_os("PLUMBRISE_CLIPS").map_or_else(|| project("sample-clips"), PathBuf::from);
+    let temporary = tempfile::tempdir().expect("a temporary folder");
+    let sessions = std::env::var_os("PLUMBRISE_SESSIONS")
+        .map_or_else(|| temporary.path().to_owned(), PathBuf::from);
+    let mut names: Vec<String> = std::fs::read_dir(&folder)
+        .expect("the clips' folder")
+        .filter_map(|entry| entry.ok()?.file_name().into_string().ok())
+        .filter_map(|name| Some(name.strip_suffix(".truth.json")?.to_owned()))
+        .collect();
+    names.sort();
+    let pairs = names.iter().filter_map(|name| {
+        let truth = json(&folder.join(format!("{name}.truth.json")));
+        let found = assess(&folder.join(format!("{name}.mp4")), &sessions.join(name), &truth);
+        Some((found?, truth))
+    });
+    pairs.collect()
+}
+
+/// `None` for a truth file of the older kind, which `end_to_end` checks.
+fn assess(clip: &Path, session: &Path, truth: &Value) -> Option<Value> {
+    let stature = (truth["stature_m"].as_f64()? * 100.0).to_string();
+    let mut command = plumbrise();
+    if session.join("landmarks.csv").exists() {
+        command.arg("reassess").arg(session);
+    } else {
+        command.arg("assess").arg(clip).arg("--out").arg(session);
+    }
+    // «none»: what the program makes of a clip of somebody whose stature it is not told.
+    match std::env::var("PLUMBRISE_STATURE").as_deref() {
+        Ok("none") => {}
+        _ => drop(command.args(["--stature", &stature])),
+    }
+    let output = command.output().expect("it runs");
+    assert!(output.status.success(), "{}: {}", clip.display(), errors(&output));
+    Some(json(&session.join("assessment.json")))
+}
+
+#[test]
+fn the_table_is_within_its_budgets() {
+    let clips = clips();
+    assert!(clips.len() >= 2, "{} clips with truth", clips.len());
+    let table = Table::of(&clips);
+    println!("{}", table.details());
+    println!("{table}");
+    let broken = table.broken();
+    assert!(broken.is_empty(), "over budget:\n{}", broken.join("\n"));
+}

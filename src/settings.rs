@@ -43,9 +43,11 @@ pub const MIN_EXCURSION_OF_BODY: f64 = 0.15;
 pub const SCALE_SE_STATURE: f64 = 0.03;
 /// The same from the network's own guess (rendered people: −9.8 to +3.4 %).
 pub const SCALE_SE_NETWORK: f64 = 0.07;
-/// Error of hip rows seated, metres (published for pose networks: systematic
-/// 0.03–0.05, [Needham2021]; half of that is a design choice, as part of it is the
-/// same in all postures).
+/// Hip points of pose networks lie above the joint when it is bent, by 0.03–0.05 m
+/// ([Needham2021]). Half of it is taken off when seated, as part of it is the same in
+/// all postures (design choice).
+pub const HIP_ROW_SEATED_M: f64 = 0.02;
+/// What remains of that error, metres (the other half).
 pub const HIP_ROW_SE_M: f64 = 0.02;
 /// Error of knee rows, metres, when fitting the tilt ratio (design choice).
 pub const KNEE_ROW_SE_M: f64 = 0.015;

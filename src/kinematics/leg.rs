@@ -50,25 +50,31 @@ impl LegPose {
 }
 
 impl TwoLinkLeg {
-    /// Lengths from the standing hip height, ratio from the clip's own knee
-    /// rows where they can tell it.
-    pub fn fit(tracks: &Tracks, stance: &Stance, scale: &Scale, pelvis: &Pelvis) -> Self {
-        let share = stance.share();
-        let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.95).collect();
-        let standing_m = signal::median(&pick(&pelvis.height_m, &standing)).unwrap_or(0.0);
+    /// Lengths from the standing hip height above the ankle, tilts as expected before
+    /// looking at the knee. `heights_m` one a sample.
+    pub fn expected(tracks: &Tracks, stance: &Stance, heights_m: &[f64]) -> Self {
+        let (standing_m, seated_m) = levels_m(tracks, stance, heights_m);
+        Self::with(standing_m, seated_m, settings::TILT_RATIO.0, settings::SEATED_SHANK_DEG.0)
+    }
+
+    fn with(standing_m: f64, seated_m: f64, tilt_ratio: f64, seated_shank_deg: f64) -> Self {
         // Standing knees are a little bent; the height loses 1 − cos of half that.
         let bend = (settings::STANDING_FLEXION_DEG / 2.0).to_radians();
         let length_m = standing_m / bend.cos();
         let shank_m = length_m * body::SHANK / (body::SHANK + body::THIGH);
         let thigh_m = length_m - shank_m;
-        let seated: Vec<usize> = (0..tracks.count).filter(|i| share[*i] < 0.1).collect();
-        let seated_m = signal::median(&pick(&pelvis.height_m, &seated)).unwrap_or(0.0);
-        let with = |tilt_ratio: f64, seated_deg: f64| {
-            let seated_shank_rad = seated_deg.to_radians();
-            let cos = (seated_m - shank_m * seated_shank_rad.cos()) / thigh_m;
-            let seated_thigh_rad = cos.clamp(-0.2, 0.7).acos();
-            Self { shank_m, thigh_m, tilt_ratio, seated_shank_rad, seated_thigh_rad }
-        };
+        let seated_shank_rad = seated_shank_deg.to_radians();
+        let cos = (seated_m - shank_m * seated_shank_rad.cos()) / thigh_m.max(1e-6);
+        let seated_thigh_rad = cos.clamp(-0.2, 0.7).acos();
+        Self { shank_m, thigh_m, tilt_ratio, seated_shank_rad, seated_thigh_rad }
+    }
+
+    /// The expected leg, its tilts fitted to the clip's own knee rows as far as they
+    /// can tell them.
+    pub fn fit(tracks: &Tracks, stance: &Stance, scale: &Scale, pelvis: &Pelvis) -> Self {
+        let (standing_m, seated_m) = levels_m(tracks, stance, &pelvis.height_m);
+        let with = |ratio, seated_deg| Self::with(standing_m, seated_m, ratio, seated_deg);
+        let share = stance.share();
 
         let knees = tracks.smooth(tracks.v_px(Landmark::Knee, stance.side));
         let deep: Vec<usize> =
@@ -132,6 +138,16 @@ impl TwoLinkLeg {
         let near_seat = x * x * (3.0 - 2.0 * x);
         free + near_seat * (self.seated_shank_rad - free)
     }
+}
+
+/// Typical height standing and seated.
+pub(super) fn levels_m(tracks: &Tracks, stance: &Stance, heights_m: &[f64]) -> (f64, f64) {
+    let share = stance.share();
+    let over = |keep: &dyn Fn(f64) -> bool| {
+        let at: Vec<usize> = (0..tracks.count).filter(|i| keep(share[*i])).collect();
+        signal::median(&pick(heights_m, &at)).unwrap_or(0.0)
+    };
+    (over(&|s| s > 0.95), over(&|s| s < 0.1))
 }
 
 #[cfg(test)]

@@ -1,5 +1,6 @@
 //! Height of the pelvis above the stance ankle.
 
+use super::leg::{TwoLinkLeg, levels_m};
 use super::scale::Scale;
 use super::stance::{Stance, pick};
 use super::tracks::Tracks;
@@ -9,14 +10,17 @@ use crate::skeleton::{Landmark, Side};
 
 /// Pelvis height from two views of it, averaged.
 ///
-/// 1. The hip points. They sink while the trunk leans forward, because the
-///    network sees the fold between thigh and trunk, not the joint.
-/// 2. The shoulders less a trunk of constant length. How far the trunk leans
-///    is told by how much wider the shoulders look: they come nearer to the
-///    camera by z = D·(1 − w₀/w), and the trunk's height is √(T² − z²).
+/// 1. The hip points, each row seen at the distance of the hip, which goes back some
+///    0.3 m to the seat (from the two-link leg at that height). They sink while the
+///    trunk leans forward, because the network sees the fold between thigh and trunk,
+///    not the joint.
+/// 2. The shoulders less a trunk of constant length, whose lean is told by how much
+///    wider the shoulders look, z = D·(1 − w₀/w), √(T² − z²). That errs upward with
+///    lean, and its size by a tenth, because the hip's own way back hides part of the
+///    lean; so it is scaled to the way that the hip points make from seat to stand, and
+///    gives the course only.
 ///
-/// The first errs downward and the second upward with lean. Trunk length T and
-/// shoulder width w₀ come from the person's own standing.
+/// Trunk length T and shoulder width w₀ come from the person's own standing.
 #[derive(Debug, Clone)]
 pub struct Pelvis {
     /// Height above the ankle, metres, low-passed.
@@ -53,18 +57,37 @@ impl Pelvis {
         let height_px = tracks.size_px.1;
         let ankle_m = scale.above_camera_m(stance.ankle_px.1, height_px, 0.0);
 
-        let mut raw_height_m = Vec::with_capacity(tracks.count);
+        // Heights by the hips alone, first as if the hips stayed over the foot.
+        let near: Vec<f64> =
+            hips.iter().map(|v| scale.above_camera_m(*v, height_px, 0.0) - ankle_m).collect();
+        let leg = TwoLinkLeg::expected(tracks, stance, &near);
+
+        let mut by_hips_m = Vec::with_capacity(tracks.count);
+        let mut by_shoulders_m = Vec::with_capacity(tracks.count);
         let mut forward_lean_deg = Vec::with_capacity(tracks.count);
         for i in 0..tracks.count {
+            let first_back_m = leg.at_height(near[i]).hip_forward_m;
+            let second_m = scale.above_camera_m(hips[i], height_px, first_back_m) - ankle_m;
+            let back_m = leg.at_height(second_m).hip_forward_m;
+            let above_joint_m = settings::HIP_ROW_SEATED_M * (1.0 - share[i]).clamp(0.0, 1.0);
+            by_hips_m
+                .push(scale.above_camera_m(hips[i], height_px, back_m) - ankle_m - above_joint_m);
             let nearer_m = scale.distance_m * (1.0 - standing_width / smooth_width[i].max(1.0));
             let nearer_m = nearer_m.clamp(0.0, 0.9 * trunk_m.max(0.0));
             let upright_m = (trunk_m * trunk_m - nearer_m * nearer_m).max(0.0).sqrt();
             let shoulder_m = scale.above_camera_m(shoulders[i], height_px, nearer_m);
-            let by_shoulders_m = shoulder_m - upright_m - ankle_m;
-            let by_hips_m = (stance.ankle_px.1 - hips[i]) * scale.m_per_px;
-            raw_height_m.push((by_hips_m + by_shoulders_m) / 2.0);
-            forward_lean_deg.push((nearer_m / trunk_m.max(1e-6)).asin().to_degrees());
+            by_shoulders_m.push(shoulder_m - upright_m - ankle_m);
+            let lean_m = (nearer_m - back_m).clamp(0.0, 0.98 * trunk_m.max(0.0));
+            forward_lean_deg.push((lean_m / trunk_m.max(1e-6)).asin().to_degrees());
         }
+        let (top_m, seat_m) = levels_m(tracks, stance, &by_hips_m);
+        let (shoulder_top_m, shoulder_seat_m) = levels_m(tracks, stance, &by_shoulders_m);
+        let size = (top_m - seat_m) / (shoulder_top_m - shoulder_seat_m).max(1e-6);
+        let raw_height_m: Vec<f64> = by_hips_m
+            .iter()
+            .zip(&by_shoulders_m)
+            .map(|(hip, shoulder)| (hip + top_m + size * (shoulder - shoulder_top_m)) / 2.0)
+            .collect();
         let height_m = tracks.smooth(&raw_height_m);
         let velocity_m_s = signal::derivative(&height_m, tracks.rate_hz);
         Self { height_m, raw_height_m, velocity_m_s, forward_lean_deg }

@@ -147,3 +147,7 @@ pub const GAP_MARGIN_S: f64 = 0.3;
 /// The planted foot further from its place than this share of stature is not
 /// the person's foot (design choice: 17 cm; a step that long ends a rep anyway).
 pub const FOOT_REACH_OF_STATURE: f64 = 0.10;
+
+/// Statures a marker file may speak for before its unit is doubted, metres
+/// (children to the tallest; design choice).
+pub const HUMAN_STATURE_M: std::ops::RangeInclusive<f64> = 0.8..=2.5;

@@ -88,8 +88,12 @@ pub fn read(folder: &Path) -> Result<Stored> {
     if frames.is_empty() {
         return Err(bad(&path, "it holds no frame".into()));
     }
-    let recording =
-        Recording { clip: assessment.clip.clone(), filming: assessment.filming.clone(), frames };
+    let recording = Recording {
+        clip: assessment.clip.clone(),
+        filming: assessment.filming.clone(),
+        frames,
+        motion: None,
+    };
     let path = folder.join(CRITERIA);
     let criteria =
         if files::exists(&path) { Criteria::read(&path)? } else { Criteria::built_in()? };

@@ -20,7 +20,11 @@ impl Trajectories {
         let Courses { tracks, stance, pelvis, trunk, feet, quality, .. } = *courses;
         let alignment = courses.alignments.iter().find(|a| a.side == stance.side);
         let known = |values: &[f64]| -> Vec<Option<f64>> {
-            values.iter().zip(&tracks.measured).map(|(v, m)| m.then_some(*v)).collect()
+            values
+                .iter()
+                .zip(&tracks.measured)
+                .map(|(v, m)| (*m && v.is_finite()).then_some(*v))
+                .collect()
         };
         let frontal = |values: &dyn Fn(&Alignment) -> Vec<f64>| match alignment {
             Some(a) => known(&values(a)),
@@ -48,13 +52,18 @@ impl Trajectories {
         };
         let (mut phase, mut rep) = (Vec::new(), Vec::new());
         for t in &time {
-            let at = reps.iter().position(|r| (r.seat_off_s..r.seat_contact_s).contains(t));
+            let at = reps.iter().position(|r| (r.span_s().0..r.span_s().1).contains(t));
             rep.push(at.map(|i| i + 1));
+            let between = if reps.iter().any(Events::from_standing) {
+                ["stand", "seated"]
+            } else {
+                ["seated", "stand"]
+            };
             phase.push(match at.map(|i| &reps[i]) {
-                None => "seated",
-                Some(r) if *t < r.stand_s => "rise",
-                Some(r) if *t < r.descent_start_s => "stand",
-                Some(_) => "descent",
+                None => between[0],
+                Some(r) if (r.seat_off_s..r.stand_s).contains(t) => "rise",
+                Some(r) if (r.descent_start_s..r.seat_contact_s).contains(t) => "descent",
+                Some(_) => between[1],
             });
         }
         Self { columns, quality: quality.iter().map(words).collect(), phase, rep }

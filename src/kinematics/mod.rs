@@ -11,6 +11,7 @@ mod arms;
 mod courses;
 mod feet;
 mod leg;
+mod markers;
 mod pelvis;
 mod scale;
 mod stance;

@@ -30,9 +30,9 @@ pub struct Tracks {
     pub size_px: (f64, f64),
     /// False within gaps longer than [`settings::MAX_GAP_S`].
     pub measured: Vec<bool>,
-    u_px: Vec<Vec<f64>>,
-    v_px: Vec<Vec<f64>>,
-    visibility: Vec<Vec<f64>>,
+    pub(super) u_px: Vec<Vec<f64>>,
+    pub(super) v_px: Vec<Vec<f64>>,
+    pub(super) visibility: Vec<Vec<f64>>,
     /// Metric distance shoulder–ankle the network guesses, metres, per sample.
     pub(super) network_height_m: Vec<f64>,
 }
@@ -68,7 +68,10 @@ impl Tracks {
         Some(Self {
             rate_hz,
             count,
-            size_px: (f64::from(recording.clip.width_px), f64::from(recording.clip.height_px)),
+            size_px: (
+                f64::from(recording.clip.width_px.unwrap_or(0)),
+                f64::from(recording.clip.height_px.unwrap_or(0)),
+            ),
             measured: grid(&|_| 0.0).measured,
             u_px: each(&|i, p| seen[i].1.image[p].place_px.x),
             v_px: each(&|i, p| seen[i].1.image[p].place_px.y),

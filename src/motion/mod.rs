@@ -70,6 +70,15 @@ impl Motion {
         self.points[place(landmark, side)] = Some(course);
     }
 
+    /// How far one foot is ahead of the other, metres, typical.
+    pub fn stagger_m(&self) -> Option<f64> {
+        let [left, right] =
+            [Side::Left, Side::Right].map(|side| self.get(Landmark::FootIndex, side));
+        let pairs = left?.place_m.iter().zip(&right?.place_m);
+        let ahead: Vec<f64> = pairs.map(|(l, r)| l.z - r.z).collect();
+        crate::signal::median(&ahead).map(f64::abs)
+    }
+
     /// As a marker file, the points named plainly.
     pub fn to_trc(&self) -> Trc {
         let times_s = (0..self.count).map(|i| i as f64 / self.rate_hz).collect();

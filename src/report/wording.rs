@@ -198,7 +198,7 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
         ));
     }
     match a.scale.source {
-        ScaleSource::Stature => {}
+        ScaleSource::Stature | ScaleSource::LaboratoryMarkers => {}
         ScaleSource::SeatHeight => notes.push(
             "Sizes come from the height of the seat, to about 6 %. Stature (--stature CM) is better.".into(),
         ),

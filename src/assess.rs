@@ -61,7 +61,7 @@ pub fn assess(
     let full_rise = criteria.attempt_share.value / 100.0;
     let source_kind = match motion {
         None => Source::Film,
-        Some(motion) if motion.pelvis_by_camera.is_some() => Source::PointsOfAFilm,
+        Some(motion) if motion.by_camera => Source::PointsOfAFilm,
         Some(_) => Source::Markers,
     };
     let found = match source_kind {
@@ -222,6 +222,7 @@ fn as_rep(
     // leg was not, none at all where the person was lost or the camera moved.
     let lost = matches!(unseen, Some(Reason::TrackingLost | Reason::CameraMoved));
     let sure = (!lost).then_some(());
+    let whole_descent = sure.filter(|()| !e.began_before);
     let knee = m.knee.as_ref().filter(|_| unseen.is_none());
     let times = [e.seat_off_s, e.stand_s, e.descent_start_s, e.seat_contact_s];
     let [seat_off_s, stand_s, descent_start_s, seat_contact_s] =
@@ -246,13 +247,13 @@ fn as_rep(
         seated_pause_s: None,
         cycle_s: None,
         excursion_m: sure.and(known(e.excursion_m(), 3)),
-        descent_mean_m_s: sure.and(known(m.descent_mean_m_s, 3)),
+        descent_mean_m_s: whole_descent.and(known(m.descent_mean_m_s, 3)),
         descent_peak_m_s: sure.and(known(m.descent_peak_m_s, 3)),
         descent_final_m_s: sure.and(known(m.descent_final_m_s, 3)),
-        final_ratio: sure.and(known(m.descent_final_m_s / m.descent_mean_m_s, 2)),
+        final_ratio: whole_descent.and(known(m.descent_final_m_s / m.descent_mean_m_s, 2)),
         descent_end_m_s: sure.and(known(m.descent_end_m_s, 3)),
         descent_acceleration_m_s2: sure.and(maybe(m.descent_acceleration_m_s2, 2)),
-        lower_half_percent: sure.and(known(100.0 * m.lower_half_share, 0)),
+        lower_half_percent: whole_descent.and(known(100.0 * m.lower_half_share, 0)),
         knee_leg: knee.map(|k| k.side),
         knee_offset_peak_cm: knee.map(|k| cm(k.offset_peak_m)),
         knee_offset_standard_error_cm: knee.map(|k| cm(k.offset_se_m)),

@@ -147,7 +147,9 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
         jerk_descent: signal::log_dimensionless_jerk(&down, tracks.rate_hz),
         seen,
         gap: lost_near(loaded.start, loaded.end),
-        events_sure: times.map(|t| !lost_near(at(t), at(t))),
+        events_sure: std::array::from_fn(|i| {
+            !(lost_near(at(times[i]), at(times[i])) || i == 2 && events.began_before)
+        }),
     }
 }
 

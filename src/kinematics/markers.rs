@@ -71,12 +71,19 @@ impl Stance {
         motion: &Motion,
         leg: Option<Side>,
     ) -> Result<Self, String> {
-        if motion.pelvis_by_camera.is_some() {
+        if motion.by_camera {
             return Self::find(tracks, leg);
         }
-        let ankles = signal::median(&tracks.mid_v_px(Landmark::Ankle)).unwrap_or(0.0);
-        let above = tracks.mid_v_px(Landmark::Hip).iter().map(|v| ankles - v).collect::<Vec<_>>();
-        Self::by_height(tracks, &above, ankles, leg)
+        let ankle_rows = signal::median(&tracks.mid_v_px(Landmark::Ankle)).unwrap_or(0.0);
+        let heights = |places: &[Point3<f64>]| places.iter().map(|p| p.y).collect::<Vec<_>>();
+        let ankle_m = middle(motion, Landmark::Ankle).and_then(|a| signal::median(&heights(&a)));
+        let pelvis_m = match &motion.pelvis {
+            Some(course) => heights(&course.place_m),
+            None => heights(&middle(motion, Landmark::Hip).unwrap_or_default()),
+        };
+        let above: Vec<f64> =
+            pelvis_m.iter().map(|h| (h - ankle_m.unwrap_or(0.0)) / M_PER_PX).collect();
+        Self::by_height(tracks, &above, ankle_rows, leg)
     }
 }
 
@@ -99,13 +106,13 @@ impl Scale {
 }
 
 impl Pelvis {
-    /// True height of the middle of the hips above the stance ankle, and the
+    /// True height of the pelvis' middle above the stance ankle, and the
     /// trunk's lean forward.
     pub fn from_motion(tracks: &Tracks, stance: &Stance, motion: &Motion) -> Self {
         let nowhere = || vec![Point3::origin(); motion.count];
         let hips = middle(motion, Landmark::Hip).unwrap_or_else(nowhere);
         let shoulders = middle(motion, Landmark::Shoulder).unwrap_or_else(nowhere);
-        let centre = motion.pelvis_by_camera.as_ref().map_or(&hips, |course| &course.place_m);
+        let centre = motion.pelvis.as_ref().map_or(&hips, |course| &course.place_m);
         let ankle: Vec<f64> = motion
             .get(Landmark::Ankle, stance.side)
             .map_or(Vec::new(), |course| course.place_m.iter().map(|p| p.y).collect());

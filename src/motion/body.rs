@@ -5,8 +5,9 @@ use std::path::Path;
 use nalgebra::{Matrix3, Point3, Vector3, center};
 
 use super::names::{self, Candidates, MarkerNames};
+use super::rigid;
 use super::trc::{Axis, Trc};
-use super::{Motion, PELVIS_BY_CAMERA, PointCourse};
+use super::{Motion, PELVIS, PELVIS_BY_CAMERA, PointCourse};
 use crate::anthropometry as body;
 use crate::error::{Error, Result};
 use crate::files;
@@ -102,12 +103,17 @@ fn captured(trc: &Trc, names: &MarkerNames, up: Option<Axis>) -> Result<Captured
         }
         Pelvis::Skin(skin) => {
             let skin = skin.each_ref().map(turn);
+            let [fl, fr, bl, br] = &skin;
+            motion.pelvis = Some(middle(&middle(fl, fr), &middle(bl, br)));
             let [left, right] = hip_centres(&skin);
             motion.set(Landmark::Hip, Side::Left, left);
             motion.set(Landmark::Hip, Side::Right, right);
         }
     }
-    motion.pelvis_by_camera = by_camera.as_ref().map(turn);
+    motion.by_camera = by_camera.is_some();
+    if let Some(course) = by_camera.or_else(|| markers.get(PELVIS)) {
+        motion.pelvis = Some(turn(&course));
+    }
     check_feet(&motion)?;
     let whole = (0..motion.count).filter(|i| {
         [Landmark::Hip, Landmark::Shoulder].iter().all(|l| {
@@ -240,7 +246,14 @@ impl Found {
         let toe = joint("second toe", &names.toe, &names.toe, &none);
         let pelvis = match (both(&names.hip_joint), both(&names.asis), both(&names.psis)) {
             (Some(joints), ..) => Some(Pelvis::Joints(joints)),
-            (None, Some([fl, fr]), Some([bl, br])) => Some(Pelvis::Skin([fl, fr, bl, br])),
+            (None, Some([fl, fr]), Some([bl, br])) => {
+                let mut bone = vec![fl, fr, bl, br];
+                let others = [Side::Left, Side::Right].map(|s| names.pelvis_other.of(s));
+                bone.extend(others.into_iter().flatten().filter_map(|name| markers.get(name)));
+                rigid::fill(&mut bone);
+                bone.truncate(4);
+                bone.try_into().ok().map(Pelvis::Skin)
+            }
             _ => {
                 miss("front of the pelvis", &names.asis);
                 miss("back of the pelvis", &names.psis);

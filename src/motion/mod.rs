@@ -10,6 +10,7 @@
 
 mod body;
 mod names;
+mod rigid;
 mod trc;
 
 use std::path::Path;
@@ -22,8 +23,9 @@ use nalgebra::Point3;
 
 use crate::skeleton::{Landmark, Side};
 
-/// Name of the point that tells an export of a film: the pelvis as one camera
-/// estimates it.
+/// Our own name of the pelvis' middle.
+pub const PELVIS: &str = "Pelvis";
+/// The same as one camera estimates it; it tells an export of a film.
 pub const PELVIS_BY_CAMERA: &str = "PelvisByCamera";
 
 /// True for a file that holds markers, not pictures: `.trc` in any case.
@@ -47,9 +49,13 @@ pub struct Motion {
     pub rate_hz: f64,
     /// Number of samples.
     pub count: usize,
-    /// The pelvis where one camera estimated it; then this is the export of a
-    /// film, and depths are a model's.
-    pub pelvis_by_camera: Option<PointCourse>,
+    /// The pelvis' middle: of its markers, which is measured, where hip centres
+    /// are computed and go up and down when the pelvis tilts; `None` if only
+    /// hip centres are known.
+    pub pelvis: Option<PointCourse>,
+    /// The pelvis is what one camera estimated: this is the export of a film,
+    /// and depths are a model's.
+    pub by_camera: bool,
     points: Vec<Option<PointCourse>>,
 }
 
@@ -57,7 +63,7 @@ impl Motion {
     /// Without any point yet.
     pub fn new(rate_hz: f64, count: usize) -> Self {
         let points = vec![None; 2 * Landmark::ALL.len()];
-        Self { rate_hz, count, pelvis_by_camera: None, points }
+        Self { rate_hz, count, pelvis: None, by_camera: false, points }
     }
 
     /// The course of a landmark; `None` if no marker tells it.
@@ -95,8 +101,8 @@ impl Motion {
                 }
             }
         }
-        if let Some(course) = &self.pelvis_by_camera {
-            add(PELVIS_BY_CAMERA.into(), course);
+        if let Some(course) = &self.pelvis {
+            add(if self.by_camera { PELVIS_BY_CAMERA } else { PELVIS }.into(), course);
         }
         trc
     }

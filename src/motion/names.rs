@@ -53,7 +53,7 @@ macro_rules! points {
 }
 
 points! {
-    hip_joint, asis, psis, shoulder_joint, acromion, elbow, wrist, hand, knee_joint, knee_lateral,
+    hip_joint, asis, psis, pelvis_other, shoulder_joint, acromion, elbow, wrist, hand, knee_joint, knee_lateral,
     knee_medial, ankle_joint, ankle_lateral, ankle_medial, heel, toe,
 }
 

@@ -18,6 +18,9 @@ pub struct Events {
     pub descent_start_s: f64,
     /// The pelvis is back on the seat.
     pub seat_contact_s: f64,
+    /// The descent was under way when the recording began: when it started is
+    /// not known, and `descent_start_s` is 0.
+    pub began_before: bool,
     /// Highest body height as a share of the clip's seat-to-stand excursion.
     pub reached: f64,
     /// Pelvis height when standing in this rep, metres above the ankle.
@@ -57,6 +60,7 @@ impl Events {
             stand_s: course.seconds(stand.min(descent_start)),
             descent_start_s: course.seconds(descent_start),
             seat_contact_s: course.seconds(contact),
+            began_before: false,
             reached: up.clone().map(|i| course.stance.share()[i]).fold(0.0, f64::max),
             standing_m,
             seated_m,

@@ -103,8 +103,13 @@ impl Course<'_> {
         let standing_m = plateau(&height[descent.clone()])?;
         let fastest = self.extreme(descent, |v| -v)?;
         let resting = AT_REST * velocity[fastest];
-        let last_still = (descent.start..fastest).rev().find(|i| velocity[*i] >= resting)?;
-        let descent_start = signal::crossing(velocity, last_still + 1, resting);
+        let last_still = (descent.start..fastest).rev().find(|i| velocity[*i] >= resting);
+        let began_before = last_still.is_none() && descent.start == 0;
+        let descent_start = match last_still {
+            Some(i) => signal::crossing(velocity, i + 1, resting),
+            None if began_before => 0.0,
+            None => return None,
+        };
         let on_m = after.seated_m + OFF_SEAT * (standing_m - after.seated_m);
         let first_low = (fastest..count).find(|i| height[*i] <= on_m)?;
         let contact = signal::crossing(height, first_low, on_m);
@@ -115,6 +120,7 @@ impl Course<'_> {
             stand_s: self.seconds(stand as f64),
             descent_start_s: self.seconds(descent_start),
             seat_contact_s: self.seconds(contact),
+            began_before,
             reached: peak(&self.stance.share(), rise).1,
             standing_m,
             seated_m: after.seated_m,

@@ -8,7 +8,9 @@ use crate::assessment::{
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::judgement::{self, Conditions, Measures, measure};
-use crate::kinematics::{Alignment, Courses, Feet, Pelvis, Scale, Stance, Tracks, Trunk};
+use crate::kinematics::{
+    Alignment, Courses, Feet, Pelvis, Scale, Stance, Tracks, Trunk, believed_points,
+};
 use crate::motion::Motion;
 use crate::record::Recording;
 use crate::repetition::{Course, Events};
@@ -47,7 +49,7 @@ pub fn assess(
     };
     let stance = stance_of(told.leg)?;
     let scale = match motion {
-        Some(_) => Scale::from_motion(&tracks, &stance, told.stature_m),
+        Some(motion) => Scale::from_motion(&tracks, &stance, motion, told.stature_m),
         None => Scale::find(&tracks, &stance, told.stature_m, told.seat_height_m),
     };
     if !(scale.m_per_px.is_finite() && scale.m_per_px > 0.0) {
@@ -61,7 +63,7 @@ pub fn assess(
     let full_rise = criteria.attempt_share.value / 100.0;
     let source_kind = match motion {
         None => Source::Film,
-        Some(motion) if motion.by_camera => Source::PointsOfAFilm,
+        Some(motion) if motion.trunk_by_camera.is_some() => Source::PointsOfAFilm,
         Some(_) => Source::Markers,
     };
     let found = match source_kind {
@@ -183,7 +185,11 @@ pub fn assess(
         cautions: wording::CAUTIONS.iter().map(|c| (*c).to_owned()).collect(),
     };
     assessment.notes = wording::notes(&assessment, found.cut_off, &feet_at_work, criteria);
-    let trajectories = Trajectories::new(&courses, &found.reps);
+    let points = match motion {
+        Some(motion) => motion.clone(),
+        None => believed_points(&courses),
+    };
+    let trajectories = Trajectories::new(&courses, &found.reps, points);
     Ok((assessment, trajectories))
 }
 

@@ -163,3 +163,8 @@ pub const TURN_SIDE_S: f64 = 1.0;
 /// A foot further forward than the other looks lower in a picture taken at knee
 /// height from 3 m: by this share of the distance between them (0.45 m / 3 m).
 pub const STAGGER_IN_PICTURE: f64 = 0.15;
+
+/// Of the depth the network guesses for points no model gives, only what is slower
+/// than this is taken, Hz: faster it is noise, which would shake the point's
+/// height too (design choice).
+pub const GUESSED_DEPTH_HZ: f64 = 1.0;

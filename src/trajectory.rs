@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use crate::kinematics::{Alignment, Courses, Quality};
+use crate::motion::Motion;
 use crate::repetition::Events;
 
 /// Courses on a uniform time grid, ready to be written.
@@ -12,11 +13,12 @@ pub struct Trajectories {
     quality: Vec<&'static str>,
     phase: Vec<&'static str>,
     rep: Vec<Option<usize>>,
+    motion: Motion,
 }
 
 impl Trajectories {
     /// Gathers the courses; what is not measured stays empty.
-    pub(crate) fn new(courses: &Courses, reps: &[Events]) -> Self {
+    pub(crate) fn new(courses: &Courses, reps: &[Events], motion: Motion) -> Self {
         let Courses { tracks, stance, pelvis, trunk, feet, quality, .. } = *courses;
         let alignment = courses.alignments.iter().find(|a| a.side == stance.side);
         let known = |values: &[f64]| -> Vec<Option<f64>> {
@@ -66,7 +68,15 @@ impl Trajectories {
                 Some(_) => between[1],
             });
         }
-        Self { columns, quality: quality.iter().map(words).collect(), phase, rep }
+        Self { columns, quality: quality.iter().map(words).collect(), phase, rep, motion }
+    }
+
+    /// Writes the points in three dimensions as a marker file of that name.
+    ///
+    /// # Errors
+    /// What `out` gives.
+    pub fn write_motion(&self, file_name: &str, out: &mut dyn Write) -> io::Result<()> {
+        self.motion.to_trc().write(file_name, out)
     }
 
     /// Writes the table as CSV; unknown cells are empty.

@@ -11,6 +11,7 @@ use super::stance::{Stance, pick};
 use super::tracks::Tracks;
 use crate::anthropometry as body;
 use crate::motion::{Motion, PointCourse};
+use crate::settings;
 use crate::signal;
 use crate::skeleton::{LANDMARKS, Landmark, Side};
 
@@ -55,14 +56,15 @@ impl Tracks {
             u_px,
             v_px,
             visibility,
+            network_forward_m: vec![vec![0.0; motion.count]; LANDMARKS],
             network_height_m: vec![0.0; motion.count],
         }
     }
 }
 
 impl Stance {
-    /// Postures and working leg. Markers on the pelvis tell its height; the
-    /// export of a film is read as the film was.
+    /// Postures and working leg by the height of the pelvis; the export of a film
+    /// by that of the trunk, as the film was.
     ///
     /// # Errors
     /// As [`Stance::find`].
@@ -71,18 +73,16 @@ impl Stance {
         motion: &Motion,
         leg: Option<Side>,
     ) -> Result<Self, String> {
-        if motion.by_camera {
-            return Self::find(tracks, leg);
-        }
         let ankle_rows = signal::median(&tracks.mid_v_px(Landmark::Ankle)).unwrap_or(0.0);
         let heights = |places: &[Point3<f64>]| places.iter().map(|p| p.y).collect::<Vec<_>>();
         let ankle_m = middle(motion, Landmark::Ankle).and_then(|a| signal::median(&heights(&a)));
-        let pelvis_m = match &motion.pelvis {
+        let clock = motion.trunk_by_camera.as_ref().or(motion.pelvis.as_ref());
+        let clock_m = match clock {
             Some(course) => heights(&course.place_m),
             None => heights(&middle(motion, Landmark::Hip).unwrap_or_default()),
         };
         let above: Vec<f64> =
-            pelvis_m.iter().map(|h| (h - ankle_m.unwrap_or(0.0)) / M_PER_PX).collect();
+            clock_m.iter().map(|h| (h - ankle_m.unwrap_or(0.0)) / M_PER_PX).collect();
         Self::by_height(tracks, &above, ankle_rows, leg)
     }
 }
@@ -90,15 +90,25 @@ impl Stance {
 impl Scale {
     /// Of the view from the front. A stature that nobody gave is told by the
     /// shoulders' height while standing.
-    pub fn from_motion(tracks: &Tracks, stance: &Stance, stature_m: Option<f64>) -> Self {
+    pub fn from_motion(
+        tracks: &Tracks,
+        stance: &Stance,
+        motion: &Motion,
+        stature_m: Option<f64>,
+    ) -> Self {
         let share = stance.share();
         let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.95).collect();
         let shoulders = signal::median(&pick(&tracks.mid_v_px(Landmark::Shoulder), &standing));
         let above_m = (stance.ankle_px.1 - shoulders.unwrap_or(0.0)) * M_PER_PX;
+        let (source, relative_uncertainty) = match motion.trunk_by_camera {
+            // How the film's scale was found is not in its points: the worse case.
+            Some(_) => (ScaleSource::PointsOfAFilm, settings::SCALE_SE_NETWORK),
+            None => (ScaleSource::LaboratoryMarkers, 0.0),
+        };
         Self {
-            source: ScaleSource::LaboratoryMarkers,
+            source,
             m_per_px: M_PER_PX,
-            relative_uncertainty: 0.0,
+            relative_uncertainty,
             stature_m: stature_m.unwrap_or(above_m / body::ANKLE_TO_SHOULDER),
             distance_m: f64::INFINITY,
         }

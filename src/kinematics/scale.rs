@@ -19,6 +19,8 @@ pub enum ScaleSource {
     SeatHeight,
     /// Markers of a motion laboratory, which come in metres.
     LaboratoryMarkers,
+    /// The export of a film, whose scale was found there.
+    PointsOfAFilm,
     /// The network's own guess of the body's size.
     NetworkLandmarks,
 }

@@ -7,7 +7,7 @@ use nalgebra::{Matrix3, Point3, Vector3, center};
 use super::names::{self, Candidates, MarkerNames};
 use super::rigid;
 use super::trc::{Axis, Trc};
-use super::{Motion, PELVIS, PELVIS_BY_CAMERA, PointCourse};
+use super::{Motion, PELVIS, PointCourse, TRUNK_BY_CAMERA};
 use crate::anthropometry as body;
 use crate::error::{Error, Result};
 use crate::files;
@@ -51,7 +51,7 @@ fn captured(trc: &Trc, names: &MarkerNames, up: Option<Axis>) -> Result<Captured
     let markers = Markers::new(trc)?;
     let found = Found::new(&markers, names)?;
     let mut notes = Vec::new();
-    let by_camera = markers.get(PELVIS_BY_CAMERA);
+    let by_camera = markers.get(TRUNK_BY_CAMERA);
     let axes = match by_camera {
         // Our own export of a film lies as the camera saw it.
         Some(_) => Matrix3::identity(),
@@ -110,8 +110,8 @@ fn captured(trc: &Trc, names: &MarkerNames, up: Option<Axis>) -> Result<Captured
             motion.set(Landmark::Hip, Side::Right, right);
         }
     }
-    motion.by_camera = by_camera.is_some();
-    if let Some(course) = by_camera.or_else(|| markers.get(PELVIS)) {
+    motion.trunk_by_camera = by_camera.as_ref().map(turn);
+    if let Some(course) = markers.get(PELVIS) {
         motion.pelvis = Some(turn(&course));
     }
     check_feet(&motion)?;

@@ -25,8 +25,9 @@ use crate::skeleton::{Landmark, Side};
 
 /// Our own name of the pelvis' middle.
 pub const PELVIS: &str = "Pelvis";
-/// The same as one camera estimates it; it tells an export of a film.
-pub const PELVIS_BY_CAMERA: &str = "PelvisByCamera";
+/// Our own name of the trunk's middle as one camera sees it; it tells an export
+/// of a film.
+pub const TRUNK_BY_CAMERA: &str = "TrunkByCamera";
 
 /// True for a file that holds markers, not pictures: `.trc` in any case.
 pub fn is_motion_file(path: &Path) -> bool {
@@ -53,9 +54,10 @@ pub struct Motion {
     /// are computed and go up and down when the pelvis tilts; `None` if only
     /// hip centres are known.
     pub pelvis: Option<PointCourse>,
-    /// The pelvis is what one camera estimated: this is the export of a film,
-    /// and depths are a model's.
-    pub by_camera: bool,
+    /// In the export of a film: the middle of hips and shoulders as seen, in the
+    /// plane of the stance foot, by which a film's reps are timed. Depths are
+    /// then a model's.
+    pub trunk_by_camera: Option<PointCourse>,
     points: Vec<Option<PointCourse>>,
 }
 
@@ -63,7 +65,7 @@ impl Motion {
     /// Without any point yet.
     pub fn new(rate_hz: f64, count: usize) -> Self {
         let points = vec![None; 2 * Landmark::ALL.len()];
-        Self { rate_hz, count, pelvis: None, by_camera: false, points }
+        Self { rate_hz, count, pelvis: None, trunk_by_camera: None, points }
     }
 
     /// The course of a landmark; `None` if no marker tells it.
@@ -101,8 +103,10 @@ impl Motion {
                 }
             }
         }
-        if let Some(course) = &self.pelvis {
-            add(if self.by_camera { PELVIS_BY_CAMERA } else { PELVIS }.into(), course);
+        for (name, course) in [(PELVIS, &self.pelvis), (TRUNK_BY_CAMERA, &self.trunk_by_camera)] {
+            if let Some(course) = course {
+                add(name.into(), course);
+            }
         }
         trc
     }

@@ -51,11 +51,10 @@ fn carried(cluster: &[PointCourse], m: usize, from: usize, to: usize) -> Option<
     if others.len() < 3 {
         return None;
     }
-    let n = others.len() as f64;
-    let middle = |pick: fn(&(Point3<f64>, Point3<f64>)) -> Point3<f64>| {
-        others.iter().map(|pair| pick(pair).coords).sum::<Vector3<f64>>() / n
-    };
-    let (before, after) = (middle(|p| p.0), middle(|p| p.1));
+    let (befores, afters): (Vec<Vector3<f64>>, Vec<Vector3<f64>>) =
+        others.iter().map(|(a, b)| (a.coords, b.coords)).unzip();
+    let mean = |places: &[Vector3<f64>]| places.iter().sum::<Vector3<f64>>() / places.len() as f64;
+    let (before, after) = (mean(&befores), mean(&afters));
     let spread: Matrix3<f64> =
         others.iter().map(|(a, b)| (a.coords - before) * (b.coords - after).transpose()).sum();
     let svd = spread.svd(true, true);

@@ -85,9 +85,9 @@ pub fn read_markers(path: &Path, names: &MarkerNames, up: Option<Axis>) -> Resul
         sha256: files::sha256(path)?,
         width_px: None,
         height_px: None,
-        duration_s: motion.count as f64 / motion.rate_hz,
+        duration_s: microseconds(motion.count as f64 / motion.rate_hz),
         frames: captured.rows,
-        frame_rate_hz: motion.rate_hz,
+        frame_rate_hz: microseconds(motion.rate_hz),
     };
     let filming = Filming {
         analysed_frames: captured.rows,
@@ -97,4 +97,9 @@ pub fn read_markers(path: &Path, names: &MarkerNames, up: Option<Axis>) -> Resul
         ..Filming::default()
     };
     Ok(Recording { clip, filming, frames: Vec::new(), motion: Some(motion) })
+}
+
+/// Without the digits that only come from adding up times.
+fn microseconds(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
 }

@@ -160,9 +160,15 @@ impl Course<'_> {
             .collect();
         let rested = still.len() as f64 >= settings::SEAT_REST_S * self.tracks.rate_hz;
         Some(if rested {
-            Turn { seated_m: signal::median(&still)?, noise_m: signal::deviation(&still)?, rested }
+            Turn { seated_m: signal::median(&still)?, noise_m: spread(&still)?, rested }
         } else {
             Turn { seated_m: lowest_m, noise_m: 0.0, rested }
         })
     }
+}
+
+/// Standard deviation.
+fn spread(values: &[f64]) -> Option<f64> {
+    let mean = signal::mean(values)?;
+    signal::rms(&values.iter().map(|v| v - mean).collect::<Vec<_>>())
 }

@@ -199,7 +199,7 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
         ));
     }
     match a.scale.source {
-        ScaleSource::Stature | ScaleSource::LaboratoryMarkers => {}
+        ScaleSource::Stature | ScaleSource::LaboratoryMarkers | ScaleSource::PointsOfAFilm => {}
         ScaleSource::SeatHeight => notes.push(
             "Sizes come from the height of the seat, to about 6 %. Stature (--stature CM) is better.".into(),
         ),

@@ -20,6 +20,12 @@ pub const FOOT_BREADTH: f64 = 0.055;
 pub const ACROMION_TO_JOINT: f64 = 0.020;
 /// Shoulder joint above the ankle joint, standing: what the landmarks show.
 pub const ANKLE_TO_SHOULDER: f64 = ACROMION_HEIGHT - ACROMION_TO_JOINT - ANKLE_HEIGHT;
+/// Breadth of the knee between its outer and inner side, with the skin: half of
+/// it lies between a marker outside and the joint's centre. Common practice,
+/// no source.
+pub const KNEE_BREADTH: f64 = 0.060;
+/// The same of the ankle between the malleoli. Common practice, no source.
+pub const ANKLE_BREADTH: f64 = 0.042;
 /// Ankle joint to the tip of the second toe, along the foot. Derived: foot
 /// length 0.152 ([Drillis1966]) less about a quarter behind the ankle.
 pub const ANKLE_TO_TOE: f64 = 0.112;

@@ -3,12 +3,15 @@
 use std::path::Path;
 
 use crate::assessment::{
-    Assessment, AttemptSeen, Reason, Rep, Rung, SCHEMA, ScaleUsed, Told, View, ViewKind,
+    Assessment, AttemptSeen, Reason, Rep, Rung, SCHEMA, ScaleUsed, Source, Told, View, ViewKind,
 };
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::judgement::{self, Conditions, Measures, measure};
-use crate::kinematics::{Alignment, Courses, Feet, Pelvis, Scale, Stance, Tracks, Trunk};
+use crate::kinematics::{
+    Alignment, Courses, Feet, Pelvis, Scale, Stance, Tracks, Trunk, believed_points,
+};
+use crate::motion::Motion;
 use crate::record::Recording;
 use crate::repetition::{Course, Events};
 use crate::report::wording;
@@ -35,39 +38,73 @@ pub fn assess(
     if (filming.tracked_frames as f64) < settings::MIN_TRACKED * filming.analysed_frames as f64 {
         return Err(poor());
     }
-    let tracks = Tracks::new(recording).ok_or_else(poor)?;
-    let stance = Stance::find(&tracks, told.leg).map_err(no_rep)?;
-    let scale = Scale::find(&tracks, &stance, told.stature_m, told.seat_height_m);
+    let motion = recording.motion.as_ref();
+    let tracks = match motion {
+        Some(motion) => Tracks::from_motion(motion),
+        None => Tracks::new(recording).ok_or_else(poor)?,
+    };
+    let stance_of = |leg| match motion {
+        Some(motion) => Stance::from_motion(&tracks, motion, leg).map_err(no_rep),
+        None => Stance::find(&tracks, leg).map_err(no_rep),
+    };
+    let stance = stance_of(told.leg)?;
+    let scale = match motion {
+        Some(motion) => Scale::from_motion(&tracks, &stance, motion, told.stature_m),
+        None => Scale::find(&tracks, &stance, told.stature_m, told.seat_height_m),
+    };
     if !(scale.m_per_px.is_finite() && scale.m_per_px > 0.0) {
         return Err(no_rep("the person's standing posture cannot be made out".into()));
     }
-    let pelvis = Pelvis::new(&tracks, &stance, &scale);
+    let pelvis = match motion {
+        Some(motion) => Pelvis::from_motion(&tracks, &stance, motion),
+        None => Pelvis::new(&tracks, &stance, &scale),
+    };
     let course = Course { tracks: &tracks, stance: &stance, pelvis: &pelvis };
-    let found = course.find(criteria.attempt_share.value / 100.0);
-    if !found.sat {
+    let full_rise = criteria.attempt_share.value / 100.0;
+    let source_kind = match motion {
+        None => Source::Film,
+        Some(motion) if motion.trunk_by_camera.is_some() => Source::PointsOfAFilm,
+        Some(_) => Source::Markers,
+    };
+    let found = match source_kind {
+        Source::Markers => course.find_by_levels(full_rise),
+        _ => course.find(full_rise),
+    };
+    // Markers leave no doubt that it is the same movement; a film does.
+    if !found.sat && source_kind != Source::Markers {
         return Err(no_rep(wording::never_sat(filming, found.reps.len())));
     }
     if found.reps.is_empty() {
         return Err(no_rep(wording::never_rose(found.attempts.len(), found.cut_off)));
     }
 
-    let feet_at_work = judgement::foot_work(&tracks, &stance, &scale, &found.reps);
+    let mut feet_at_work = judgement::foot_work(&tracks, &stance, &scale, &found.reps);
+    if let Some(stagger_m) = motion.and_then(Motion::stagger_m) {
+        feet_at_work.stagger_m = stagger_m * settings::STAGGER_IN_PICTURE;
+    }
     let rung = told.rung.unwrap_or_else(|| feet_at_work.rung());
     // Where both legs work alike and none was named, both knees are watched.
     let both = rung == Rung::TwoLeg && told.leg.is_none();
     let loaded: Vec<_> = found.reps.iter().map(|r| r.loaded(tracks.rate_hz)).collect();
-    let align = |stance: &Stance| Alignment::new(&tracks, stance, &scale, &pelvis, &loaded);
-    let mut alignments = vec![align(&stance)];
+    let align = |stance: &Stance| match motion {
+        Some(motion) => Alignment::from_motion(&tracks, stance, motion)
+            .ok_or_else(|| no_rep("a marker of the leg is missing".into())),
+        None => Ok(Alignment::new(&tracks, stance, &scale, &pelvis, &loaded)),
+    };
+    let mut alignments = vec![align(&stance)?];
     let view = view(&alignments[0], criteria);
     if view.kind != ViewKind::Frontal {
         alignments.clear();
     } else if both {
-        let other = Stance::find(&tracks, Some(stance.side.opposite())).map_err(no_rep)?;
-        alignments.push(align(&other));
+        alignments.push(align(&stance_of(Some(stance.side.opposite()))?)?);
     }
     let trunk = Trunk::new(&tracks, &stance);
     let feet = Feet::new(&tracks, &stance, &scale);
-    let reach_px = settings::FOOT_REACH_OF_STATURE * scale.stature_m / scale.m_per_px;
+    // Markers are one person's; a film may follow somebody else.
+    let reach_px = match motion {
+        Some(_) => f64::INFINITY,
+        None => settings::FOOT_REACH_OF_STATURE * scale.stature_m / scale.m_per_px,
+    };
     let quality = tracks.quality(stance.side, stance.ankle_px, reach_px);
     let courses = Courses {
         tracks: &tracks,
@@ -96,8 +133,16 @@ pub fn assess(
         };
         let unseen = judgement::unseen(&measures, &conditions, criteria);
         let mut rep = as_rep(reps.len() + 1, &measures, &scale, stand_percent, criteria, unseen);
+        if events.from_standing() {
+            rep.stand_time_s = None;
+            rep.seated_pause_s = between(rep.seat_contact_s, rep.seat_off_s);
+        }
         if let Some(before) = reps.last_mut() {
-            rep.seated_pause_s = between(before.seat_contact_s, rep.seat_off_s);
+            if events.from_standing() {
+                before.stand_time_s = between(before.stand_s, rep.descent_start_s);
+            } else {
+                rep.seated_pause_s = between(before.seat_contact_s, rep.seat_off_s);
+            }
             before.cycle_s = between(before.seat_off_s, rep.seat_off_s);
         }
         conditions.pause_s = rep.seated_pause_s;
@@ -111,6 +156,9 @@ pub fn assess(
         schema: SCHEMA.into(),
         program_version: env!("CARGO_PKG_VERSION").into(),
         clip: recording.clip.clone(),
+        source: source_kind,
+        cycle: found.cycle,
+        seat_seen: found.sat,
         rung,
         leg,
         leg_clarity: rounded(stance.clarity, 2),
@@ -137,7 +185,11 @@ pub fn assess(
         cautions: wording::CAUTIONS.iter().map(|c| (*c).to_owned()).collect(),
     };
     assessment.notes = wording::notes(&assessment, found.cut_off, &feet_at_work, criteria);
-    let trajectories = Trajectories::new(&courses, &found.reps);
+    let points = match motion {
+        Some(motion) => motion.clone(),
+        None => believed_points(&courses),
+    };
+    let trajectories = Trajectories::new(&courses, &found.reps, points);
     Ok((assessment, trajectories))
 }
 
@@ -176,6 +228,7 @@ fn as_rep(
     // leg was not, none at all where the person was lost or the camera moved.
     let lost = matches!(unseen, Some(Reason::TrackingLost | Reason::CameraMoved));
     let sure = (!lost).then_some(());
+    let whole_descent = sure.filter(|()| !e.began_before);
     let knee = m.knee.as_ref().filter(|_| unseen.is_none());
     let times = [e.seat_off_s, e.stand_s, e.descent_start_s, e.seat_contact_s];
     let [seat_off_s, stand_s, descent_start_s, seat_contact_s] =
@@ -200,13 +253,13 @@ fn as_rep(
         seated_pause_s: None,
         cycle_s: None,
         excursion_m: sure.and(known(e.excursion_m(), 3)),
-        descent_mean_m_s: sure.and(known(m.descent_mean_m_s, 3)),
+        descent_mean_m_s: whole_descent.and(known(m.descent_mean_m_s, 3)),
         descent_peak_m_s: sure.and(known(m.descent_peak_m_s, 3)),
         descent_final_m_s: sure.and(known(m.descent_final_m_s, 3)),
-        final_ratio: sure.and(known(m.descent_final_m_s / m.descent_mean_m_s, 2)),
+        final_ratio: whole_descent.and(known(m.descent_final_m_s / m.descent_mean_m_s, 2)),
         descent_end_m_s: sure.and(known(m.descent_end_m_s, 3)),
         descent_acceleration_m_s2: sure.and(maybe(m.descent_acceleration_m_s2, 2)),
-        lower_half_percent: sure.and(known(100.0 * m.lower_half_share, 0)),
+        lower_half_percent: whole_descent.and(known(100.0 * m.lower_half_share, 0)),
         knee_leg: knee.map(|k| k.side),
         knee_offset_peak_cm: knee.map(|k| cm(k.offset_peak_m)),
         knee_offset_standard_error_cm: knee.map(|k| cm(k.offset_se_m)),
@@ -225,7 +278,7 @@ fn as_rep(
         fppa_peak_deg: fppa.map(|f| rounded(f.peak_deg, 1)),
         fppa_standard_error_deg: fppa.map(|f| rounded(f.se_deg, 1)),
         fppa_peak_phase: fppa.map(|f| f.phase),
-        fppa_picture_peak_deg: fppa.map(|f| rounded(f.picture_peak_deg, 1)),
+        fppa_picture_peak_deg: fppa.and_then(|f| known(f.picture_peak_deg, 1)),
         wobble_cm: knee.map(|k| cm(k.wobble_m)),
         wobble_turns: knee.map(|k| k.wobble_turns),
         trunk_lean_deg: knee.and(known(m.trunk_lean_deg, 1)),

@@ -6,7 +6,25 @@ use serde::{Deserialize, Serialize};
 
 use crate::kinematics::ScaleSource;
 use crate::record::{ClipFacts, Filming};
+use crate::repetition::Cycle;
 use crate::skeleton::Side;
+
+/// What an assessment was read from.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Source {
+    /// A film of one camera.
+    #[default]
+    Film,
+    /// Markers of a motion laboratory.
+    Markers,
+    /// The points of a film, read back from a marker file.
+    PointsOfAFilm,
+}
+
+fn yes() -> bool {
+    true
+}
 
 /// Version of the document.
 pub const SCHEMA: &str = "plumbrise.assessment/1";
@@ -266,6 +284,15 @@ pub struct Assessment {
     pub program_version: String,
     /// The clip.
     pub clip: ClipFacts,
+    /// What it was read from.
+    #[serde(default)]
+    pub source: Source,
+    /// Which way round a rep goes.
+    #[serde(default)]
+    pub cycle: Cycle,
+    /// The person was seen resting on a seat; false: as in a squat.
+    #[serde(default = "yes")]
+    pub seat_seen: bool,
     /// The rung.
     pub rung: Rung,
     /// The working leg; null where both work alike and none was named.

@@ -42,6 +42,23 @@ pub enum Error {
     #[error("the name of '{}' is not valid Unicode", .0.display())]
     NameNotUnicode(PathBuf),
 
+    /// A marker file that cannot be understood.
+    #[error("'{}' cannot be read as motion capture: {why}", path.display())]
+    NotMotion {
+        /// The file.
+        path: PathBuf,
+        /// Line, marker and reason.
+        why: String,
+    },
+    /// A file of marker names that cannot be understood.
+    #[error("the file of marker names '{}' cannot be used: {why}", path.display())]
+    MarkerNames {
+        /// The file.
+        path: PathBuf,
+        /// Line, column and reason.
+        why: String,
+    },
+
     /// Too short to hold a movement.
     #[error("'{}' holds only {frames} frame(s): nothing to assess", path.display())]
     TooShort {
@@ -191,6 +208,12 @@ impl Error {
                 again or export it as MP4"
                     .into()
             }
+            NotMotion { .. } => "export it again as TRC (tabs, decimal points), or tell the names \
+                with --markers and the upward axis with --up"
+                .into(),
+            MarkerNames { .. } => "it takes the form of src/motion/markers.toml: [knee_lateral], \
+                left = [\"LKNE\"], right = [\"RKNE\"]"
+                .into(),
             StillPicture(_) => "film the whole set and give the film".into(),
             AudioOnly(_) => "give the film, not the sound recording".into(),
             NameNotUnicode(_) => "rename the file".into(),
@@ -243,12 +266,17 @@ impl Error {
     pub fn exit_status(&self) -> u8 {
         use Error::*;
         match self {
-            Setting { .. } | OneClipOnly { .. } | Criteria { .. } | UnknownMeasure(_) => 2,
+            Setting { .. }
+            | OneClipOnly { .. }
+            | Criteria { .. }
+            | MarkerNames { .. }
+            | UnknownMeasure(_) => 2,
             Missing(_)
             | IsFolder(_)
             | NoPermission(_)
             | EmptyFile(_)
             | NotVideo { .. }
+            | NotMotion { .. }
             | StillPicture(_)
             | AudioOnly(_)
             | NameNotUnicode(_) => 3,

@@ -14,6 +14,13 @@ pub fn read_text(path: &Path) -> Result<String> {
     fs::read_to_string(path).map_err(|e| Error::reading(path, e))
 }
 
+/// The same where the text may come in an old encoding: letters that are not
+/// UTF-8 are replaced.
+pub fn read_text_lossy(path: &Path) -> Result<String> {
+    let bytes = fs::read(path).map_err(|e| Error::reading(path, e))?;
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
 /// Opens a file for reading.
 pub fn open(path: &Path) -> Result<fs::File> {
     fs::File::open(path).map_err(|e| Error::reading(path, e))

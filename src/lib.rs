@@ -1,6 +1,7 @@
 //! Assesses phone video of a person rising from a chair, rep by rep.
 //!
 //! ```text
+//! marker file ─ motion ─▶ points ───────────┐
 //! clip ─ video ─▶ frames ─ pose ─▶ landmarks ─ kinematics ─▶ courses
 //!                                                              │
 //!      session ◀─ report ◀─ assessment ◀─ judgement ◀─ repetition
@@ -8,7 +9,7 @@
 //!
 //! Data flow one way; a module may use only what stands before it in the order
 //! of `tests/layers.rs`. [`pipeline`] turns a clip into a
-//! [`record::Recording`], [`assess`] turns that into an
+//! [`record::Recording`], [`record::read_markers`] a marker file, [`assess`] turns that into an
 //! [`assessment::Assessment`], [`session`] keeps both.
 //!
 //! # Units and spaces
@@ -49,6 +50,7 @@ pub mod error;
 pub mod files;
 pub mod judgement;
 pub mod kinematics;
+pub mod motion;
 #[cfg(feature = "network")]
 pub mod pipeline;
 pub mod pose;

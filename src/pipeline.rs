@@ -81,8 +81,8 @@ pub fn watch_clip(
     let facts = ClipFacts {
         file: clip.file_name().unwrap_or_default().to_string_lossy().into_owned(),
         sha256: files::sha256(clip)?,
-        width_px: info.width_px,
-        height_px: info.height_px,
+        width_px: Some(info.width_px),
+        height_px: Some(info.height_px),
         duration_s: stream.duration_s(),
         frames: stream.frames(),
         frame_rate_hz,
@@ -96,8 +96,9 @@ pub fn watch_clip(
         cut_short: stream.cut_short(),
         hdr: info.hdr,
         recorded_hz,
+        assumed: Vec::new(),
     };
-    Ok(Recording { clip: facts, filming, frames })
+    Ok(Recording { clip: facts, filming, frames, motion: None })
 }
 
 /// Landmarks of every frame of the stream, in order. Each lane follows the

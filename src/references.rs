@@ -39,6 +39,10 @@ pub const REFERENCES: &[(&str, &str)] = &[
         "Haberkamp2022",
         "Haberkamp LD, Garcia MC, Bazett-Jones DM. J Biomech 2022;144:111333. doi 10.1016/j.jbiomech.2022.111333",
     ),
+    (
+        "Harrington2007",
+        "Harrington ME, Zavatsky AB, Lawson SEM, Yuan Z, Theologis TN. J Biomech 2007;40:595-602 (coefficients as in public implementations; the paper was not read)",
+    ),
     ("Kerr1997", "Kerr KM, White JA, Barr DA, Mollan RAB. Clin Biomech 1997;12:236-245"),
     ("Mourey1998", "Mourey F, Pozzo T, Rouhier-Marcer I, Didier JP. Age Ageing 1998;27:137-146"),
     ("Munro2012", "Munro A, Herrington L, Carolan M. J Sport Rehabil 2012;21:7-11"),

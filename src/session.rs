@@ -2,10 +2,11 @@
 
 use std::path::{Path, PathBuf};
 
-use crate::assessment::Assessment;
+use crate::assessment::{Assessment, Source};
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
+use crate::motion::{MarkerNames, read_motion};
 use crate::record::{Recording, read_landmarks, write_landmarks};
 use crate::report;
 use crate::trajectory::Trajectories;
@@ -18,6 +19,8 @@ pub const REPS: &str = "reps.csv";
 pub const LANDMARKS: &str = "landmarks.csv";
 /// The courses the judgement rests on.
 pub const TRAJECTORIES: &str = "trajectories.csv";
+/// The points the measures rest on, for laboratory programs.
+pub const MOTION: &str = "motion.trc";
 /// The limits in force.
 pub const CRITERIA: &str = "criteria.toml";
 
@@ -44,7 +47,10 @@ pub fn write(
         writeln!(out)
     })?;
     folder.write(REPS, |out| report::write_reps(assessment, out))?;
-    folder.write(LANDMARKS, |out| write_landmarks(&recording.frames, out))?;
+    if recording.motion.is_none() {
+        folder.write(LANDMARKS, |out| write_landmarks(&recording.frames, out))?;
+    }
+    folder.write(MOTION, |out| trajectories.write_motion(MOTION, out))?;
     folder.write(TRAJECTORIES, |out| trajectories.write(out))?;
     folder.write(CRITERIA, |out| out.write_all(criteria.to_toml().as_bytes()))?;
     folder.publish()
@@ -80,16 +86,27 @@ pub fn read(folder: &Path) -> Result<Stored> {
     if assessment.schema != crate::assessment::SCHEMA {
         return Err(bad(&path, format!("its schema is «{}»", assessment.schema)));
     }
-    let path = folder.join(LANDMARKS);
+    // A film is judged again from its landmarks, markers from their points.
+    let film = assessment.source == Source::Film;
+    let kept = if film { LANDMARKS } else { MOTION };
+    let path = folder.join(kept);
     if !files::exists(&path) {
-        return Err(bad(folder, format!("there is no {LANDMARKS} in it")));
+        return Err(bad(folder, format!("there is no {kept} in it")));
     }
-    let frames = read_landmarks(files::open(&path)?, &path)?;
-    if frames.is_empty() {
+    let (frames, motion) = if film {
+        (read_landmarks(files::open(&path)?, &path)?, None)
+    } else {
+        (Vec::new(), Some(read_motion(&path, &MarkerNames::built_in()?, None)?.motion))
+    };
+    if film && frames.is_empty() {
         return Err(bad(&path, "it holds no frame".into()));
     }
-    let recording =
-        Recording { clip: assessment.clip.clone(), filming: assessment.filming.clone(), frames };
+    let recording = Recording {
+        clip: assessment.clip.clone(),
+        filming: assessment.filming.clone(),
+        frames,
+        motion,
+    };
     let path = folder.join(CRITERIA);
     let criteria =
         if files::exists(&path) { Criteria::read(&path)? } else { Criteria::built_in()? };

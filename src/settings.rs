@@ -165,3 +165,24 @@ pub const GAP_MARGIN_S: f64 = 0.3;
 /// The planted foot further from its place than this share of stature is not
 /// the person's foot (design choice: 17 cm; a step that long ends a rep anyway).
 pub const FOOT_REACH_OF_STATURE: f64 = 0.10;
+
+/// Statures a marker file may speak for before its unit is doubted, metres
+/// (children to the tallest; design choice).
+pub const HUMAN_STATURE_M: std::ops::RangeInclusive<f64> = 0.8..=2.5;
+
+/// Reps from markers: the pelvis that keeps still at its lowest for this long
+/// rests on something, seconds. The turning point of a smooth squat of 2 s each
+/// way is slower than 5 % of its peak speed for 0.24 s (minimum jerk; derived).
+pub const SEAT_REST_S: f64 = 0.3;
+/// The speed of the way down and up is looked for this far beside the stretch
+/// in which the body is low, seconds (design choice).
+pub const TURN_SIDE_S: f64 = 1.0;
+
+/// A foot further forward than the other looks lower in a picture taken at knee
+/// height from 3 m: by this share of the distance between them (0.45 m / 3 m).
+pub const STAGGER_IN_PICTURE: f64 = 0.15;
+
+/// Of the depth the network guesses for points no model gives, only what is slower
+/// than this is taken, Hz: faster it is noise, which would shake the point's
+/// height too (design choice).
+pub const GUESSED_DEPTH_HZ: f64 = 1.0;

@@ -3,6 +3,7 @@
 use std::io::{self, Write};
 
 use crate::kinematics::{Alignment, Courses, Quality};
+use crate::motion::Motion;
 use crate::repetition::Events;
 
 /// Courses on a uniform time grid, ready to be written.
@@ -12,15 +13,20 @@ pub struct Trajectories {
     quality: Vec<&'static str>,
     phase: Vec<&'static str>,
     rep: Vec<Option<usize>>,
+    motion: Motion,
 }
 
 impl Trajectories {
     /// Gathers the courses; what is not measured stays empty.
-    pub(crate) fn new(courses: &Courses, reps: &[Events]) -> Self {
+    pub(crate) fn new(courses: &Courses, reps: &[Events], motion: Motion) -> Self {
         let Courses { tracks, stance, pelvis, trunk, feet, quality, .. } = *courses;
         let alignment = courses.alignments.iter().find(|a| a.side == stance.side);
         let known = |values: &[f64]| -> Vec<Option<f64>> {
-            values.iter().zip(&tracks.measured).map(|(v, m)| m.then_some(*v)).collect()
+            values
+                .iter()
+                .zip(&tracks.measured)
+                .map(|(v, m)| (*m && v.is_finite()).then_some(*v))
+                .collect()
         };
         let frontal = |values: &dyn Fn(&Alignment) -> Vec<f64>| match alignment {
             Some(a) => known(&values(a)),
@@ -48,16 +54,29 @@ impl Trajectories {
         };
         let (mut phase, mut rep) = (Vec::new(), Vec::new());
         for t in &time {
-            let at = reps.iter().position(|r| (r.seat_off_s..r.seat_contact_s).contains(t));
+            let at = reps.iter().position(|r| (r.span_s().0..r.span_s().1).contains(t));
             rep.push(at.map(|i| i + 1));
+            let between = if reps.iter().any(Events::from_standing) {
+                ["stand", "seated"]
+            } else {
+                ["seated", "stand"]
+            };
             phase.push(match at.map(|i| &reps[i]) {
-                None => "seated",
-                Some(r) if *t < r.stand_s => "rise",
-                Some(r) if *t < r.descent_start_s => "stand",
-                Some(_) => "descent",
+                None => between[0],
+                Some(r) if (r.seat_off_s..r.stand_s).contains(t) => "rise",
+                Some(r) if (r.descent_start_s..r.seat_contact_s).contains(t) => "descent",
+                Some(_) => between[1],
             });
         }
-        Self { columns, quality: quality.iter().map(words).collect(), phase, rep }
+        Self { columns, quality: quality.iter().map(words).collect(), phase, rep, motion }
+    }
+
+    /// Writes the points in three dimensions as a marker file of that name.
+    ///
+    /// # Errors
+    /// What `out` gives.
+    pub fn write_motion(&self, file_name: &str, out: &mut dyn Write) -> io::Result<()> {
+        self.motion.to_trc().write(file_name, out)
     }
 
     /// Writes the table as CSV; unknown cells are empty.

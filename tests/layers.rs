@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 
 /// Lowest first; a module may use what stands before it.
-const ORDER: [&str; 22] = [
+const ORDER: [&str; 23] = [
     "error",
     "references",
     "skeleton",
@@ -17,6 +17,7 @@ const ORDER: [&str; 22] = [
     "signal",
     "video",
     "pose",
+    "motion",
     "record",
     "kinematics",
     "repetition",

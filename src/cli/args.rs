@@ -7,6 +7,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 
 use crate::assessment::{Rung, Told};
 use crate::error::{Error, Result};
+use crate::motion::Axis;
 use crate::skeleton::Side;
 
 /// Watches phone video of a person rising from a chair and tells, rep by rep,
@@ -20,7 +21,7 @@ pub(super) struct Arguments {
 
 const AFTER: &str = "\
 Exit status: 0 done; 1 anything else; 2 wrong usage; 3 the file cannot be read as
-video; 4 it can be read, but nothing could be assessed; 130 interrupted.
+video or motion capture; 4 it can be read, but nothing could be assessed; 130 interrupted.
 
 A summary of movement, not a diagnosis. Stop the exercise if it hurts.";
 
@@ -43,7 +44,7 @@ pub(super) enum Command {
 
 #[derive(Debug, Args)]
 pub(super) struct Assess {
-    /// Clips to assess (a name that begins with a dash goes after --)
+    /// Clips to assess, or marker files (.trc) of a motion laboratory (a name that begins with a dash goes after --)
     #[arg(required = true, value_name = "CLIP")]
     pub clips: Vec<PathBuf>,
     #[command(flatten)]
@@ -51,6 +52,12 @@ pub(super) struct Assess {
     /// Frame rate at which a slow-motion clip was really recorded, per second
     #[arg(long, value_name = "HZ")]
     pub recorded_fps: Option<f64>,
+    /// Upward axis of a marker file (.trc) [default: found from the body]
+    #[arg(long, value_enum, value_name = "AXIS")]
+    pub up: Option<Up>,
+    /// Names of markers that are not among the common ones (TOML)
+    #[arg(long, value_name = "FILE")]
+    pub markers: Option<PathBuf>,
     /// Limits other than the usual ones (see 'plumbrise criteria')
     #[arg(long, value_name = "FILE")]
     pub criteria: Option<PathBuf>,
@@ -132,6 +139,23 @@ pub(super) enum Leg {
     Left,
     Right,
     Auto,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum Up {
+    X,
+    Y,
+    Z,
+}
+
+impl Up {
+    pub fn axis(self) -> Axis {
+        match self {
+            Up::X => Axis::X,
+            Up::Y => Axis::Y,
+            Up::Z => Axis::Z,
+        }
+    }
 }
 
 #[derive(Debug, Clone, Copy, ValueEnum)]

@@ -13,10 +13,11 @@ use crate::assessment::{Assessment, Told};
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::FolderWriter;
+use crate::motion::{self, MarkerNames};
 use crate::pipeline::{self, Watcher};
 use crate::pose::{Assets, Networks};
 use crate::report::measures::{self, Measure};
-use crate::{assess, references, report, session, settings, video};
+use crate::{assess, record, references, report, session, settings, video};
 
 /// Why a command ended early.
 pub(super) enum Stop {
@@ -100,6 +101,9 @@ fn assess_clip(
     networks: &mut Option<Networks>,
     stopped: &Arc<AtomicBool>,
 ) -> Result<(), Stop> {
+    if motion::is_motion_file(clip) {
+        return assess_markers(clip, arguments, told, criteria);
+    }
     // Everything that can be refused is refused before the long run.
     video::probe(clip, &video::Options::default())?;
     let place = arguments.out.clone().unwrap_or_else(|| session::beside(clip));
@@ -119,6 +123,24 @@ fn assess_clip(
     }
     std::mem::drop(progress);
     let (assessment, trajectories) = assess(&recording, told, criteria, clip)?;
+    session::write(folder, &recording, &assessment, &trajectories, criteria)?;
+    present(&assessment, criteria, arguments.json, &place)
+}
+
+fn assess_markers(
+    file: &Path,
+    arguments: &args::Assess,
+    told: &Told,
+    criteria: &Criteria,
+) -> Result<(), Stop> {
+    let names = match &arguments.markers {
+        Some(file) => MarkerNames::read(file)?,
+        None => MarkerNames::built_in()?,
+    };
+    let recording = record::read_markers(file, &names, arguments.up.map(args::Up::axis))?;
+    let place = arguments.out.clone().unwrap_or_else(|| session::beside(file));
+    let folder = FolderWriter::new(&place, arguments.force)?;
+    let (assessment, trajectories) = assess(&recording, told, criteria, file)?;
     session::write(folder, &recording, &assessment, &trajectories, criteria)?;
     present(&assessment, criteria, arguments.json, &place)
 }

@@ -77,7 +77,7 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
     let rise = at(events.seat_off_s)..at(events.stand_s).max(at(events.seat_off_s) + 1);
     let descent =
         at(events.descent_start_s)..at(events.seat_contact_s).max(at(events.descent_start_s) + 1);
-    let loaded = rise.start..descent.end;
+    let loaded = rise.start.min(descent.start)..rise.end.max(descent.end);
 
     let excursion_m = events.excursion_m();
     let duration_s = events.seat_contact_s - events.descent_start_s;
@@ -147,7 +147,9 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
         jerk_descent: signal::log_dimensionless_jerk(&down, tracks.rate_hz),
         seen,
         gap: lost_near(loaded.start, loaded.end),
-        events_sure: times.map(|t| !lost_near(at(t), at(t))),
+        events_sure: std::array::from_fn(|i| {
+            !(lost_near(at(times[i]), at(times[i])) || i == 2 && events.began_before)
+        }),
     }
 }
 
@@ -169,25 +171,30 @@ fn knee(
     criteria: &Criteria,
 ) -> Knee {
     let tracks = courses.tracks;
-    let loaded = rise.start..descent.end;
+    // From stand to stand the rest on the seat lies within the rep; the leg does
+    // not carry there.
+    let seat = descent.end..rise.start.max(descent.end);
+    let loaded: Vec<usize> = (rise.start.min(descent.start)..rise.end.max(descent.end))
+        .filter(|i| !seat.contains(i))
+        .collect();
     let phase = |i: usize| {
-        if i < rise.end {
+        if rise.contains(&i) {
             Phase::Rise
-        } else if i < descent.start {
-            Phase::Stand
-        } else {
+        } else if descent.contains(&i) {
             Phase::Descent
+        } else {
+            Phase::Stand
         }
     };
     let peak_of = |s: &[f64], keep: &dyn Fn(usize) -> bool| {
-        loaded.clone().filter(|i| keep(*i)).max_by(|x, y| s[*x].total_cmp(&s[*y]))
+        loaded.iter().copied().filter(|i| keep(*i)).max_by(|x, y| s[*x].total_cmp(&s[*y]))
     };
-    let peak = peak_of(&a.knee_offset_m, &|_| true).unwrap_or(loaded.start);
+    let peak = peak_of(&a.knee_offset_m, &|_| true).unwrap_or(rise.start);
     let offset_se_m = settings::KNEE_OFFSET_SE_M
         .hypot(a.knee_offset_m[peak] * courses.scale.relative_uncertainty);
     let limit_m = criteria.knee_offset_max.value / 100.0 * courses.scale.stature_m;
     let longest_past = |limit: f64| {
-        let over = signal::runs(&a.knee_offset_m[loaded.clone()], |o| *o > limit);
+        let over = signal::runs(&loaded, |i| a.knee_offset_m[*i] > limit);
         over.iter().map(|r| r.len()).max().unwrap_or(0) as f64 / tracks.rate_hz
     };
     let (low, high) = settings::FPPA_FLEXION_DEG;
@@ -202,7 +209,7 @@ fn knee(
     let (slow_hz, fast_hz) = settings::WOBBLE_BAND_HZ;
     let slow = signal::LowPass::zero_lag(&a.knee_offset_m, slow_hz, tracks.rate_hz);
     let fast = signal::LowPass::zero_lag(&a.knee_offset_m, fast_hz, tracks.rate_hz);
-    let shake: Vec<f64> = loaded.clone().map(|i| fast[i] - slow[i]).collect();
+    let shake: Vec<f64> = loaded.iter().map(|i| fast[*i] - slow[*i]).collect();
     Knee {
         side: a.side,
         offset_peak_m: a.knee_offset_m[peak],

@@ -8,9 +8,11 @@
 
 mod alignment;
 mod arms;
+mod believed;
 mod courses;
 mod feet;
 mod leg;
+mod markers;
 mod pelvis;
 mod scale;
 mod stance;
@@ -18,6 +20,7 @@ mod tracks;
 mod trunk;
 
 pub use alignment::{Alignment, frontal_plane_projection_angle_deg, yaw_error_deg};
+pub use believed::believed_points;
 pub use courses::Courses;
 pub use feet::{Feet, Touch};
 pub use leg::{LegPose, TwoLinkLeg};

@@ -17,6 +17,10 @@ pub enum ScaleSource {
     Stature,
     /// The user gave the height of the seat.
     SeatHeight,
+    /// Markers of a motion laboratory, which come in metres.
+    LaboratoryMarkers,
+    /// The export of a film, whose scale was found there.
+    PointsOfAFilm,
     /// The network's own guess of the body's size.
     NetworkLandmarks,
 }

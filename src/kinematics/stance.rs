@@ -34,7 +34,18 @@ impl Stance {
         let ground = signal::median(&ankles).unwrap_or(0.0);
         let raw: Vec<f64> =
             hips.iter().zip(&shoulders).map(|(h, s)| ground - (h + s) / 2.0).collect();
-        let body = tracks.smooth(&raw);
+        Self::by_height(tracks, &raw, ground, leg)
+    }
+
+    /// The same from any measure of the body's height above the `ground` row,
+    /// pixels.
+    pub(super) fn by_height(
+        tracks: &Tracks,
+        raw: &[f64],
+        ground: f64,
+        leg: Option<Side>,
+    ) -> Result<Self, String> {
+        let body = tracks.smooth(raw);
         let (seated, standing) = levels(&body, tracks);
         let excursion = standing - seated;
         if excursion.is_nan() || excursion <= settings::MIN_EXCURSION_OF_BODY * standing {

@@ -30,9 +30,12 @@ pub struct Tracks {
     pub size_px: (f64, f64),
     /// False within gaps longer than [`settings::MAX_GAP_S`].
     pub measured: Vec<bool>,
-    u_px: Vec<Vec<f64>>,
-    v_px: Vec<Vec<f64>>,
-    visibility: Vec<Vec<f64>>,
+    pub(super) u_px: Vec<Vec<f64>>,
+    pub(super) v_px: Vec<Vec<f64>>,
+    pub(super) visibility: Vec<Vec<f64>>,
+    /// How far each landmark is nearer to the camera than the hips by the
+    /// network's guess, metres.
+    pub(super) network_forward_m: Vec<Vec<f64>>,
     /// Metric distance shoulder–ankle the network guesses, metres, per sample.
     pub(super) network_height_m: Vec<f64>,
 }
@@ -68,11 +71,15 @@ impl Tracks {
         Some(Self {
             rate_hz,
             count,
-            size_px: (f64::from(recording.clip.width_px), f64::from(recording.clip.height_px)),
+            size_px: (
+                f64::from(recording.clip.width_px.unwrap_or(0)),
+                f64::from(recording.clip.height_px.unwrap_or(0)),
+            ),
             measured: grid(&|_| 0.0).measured,
             u_px: each(&|i, p| seen[i].1.image[p].place_px.x),
             v_px: each(&|i, p| seen[i].1.image[p].place_px.y),
             visibility: each(&|i, p| seen[i].1.image[p].visibility),
+            network_forward_m: each(&|i, p| -seen[i].1.metric_m[p].z),
             network_height_m: grid(&shoulder_above_ankle).values,
         })
     }
@@ -85,6 +92,12 @@ impl Tracks {
     /// Row of a landmark, pixels from the top.
     pub fn v_px(&self, landmark: Landmark, side: Side) -> &[f64] {
         &self.v_px[landmark.at(side)]
+    }
+
+    /// Nearness of a landmark to the camera against the hips, as the network
+    /// guesses it, metres.
+    pub fn network_forward_m(&self, landmark: Landmark, side: Side) -> &[f64] {
+        &self.network_forward_m[landmark.at(side)]
     }
 
     /// Mean of the two sides' columns.

@@ -4,10 +4,15 @@
 
 mod landmark_table;
 
+use std::path::Path;
+
 use serde::{Deserialize, Serialize};
 
 pub use landmark_table::{as_stored, read_landmarks, write_landmarks};
 
+use crate::error::Result;
+use crate::files;
+use crate::motion::{Axis, MarkerNames, Motion, read_motion};
 use crate::pose::landmarks::PoseFrame;
 
 /// Facts of the clip, as in the output contract.
@@ -17,10 +22,10 @@ pub struct ClipFacts {
     pub file: String,
     /// SHA-256 of the file, hex.
     pub sha256: String,
-    /// Width of the upright picture, pixels.
-    pub width_px: u32,
-    /// Height of the upright picture, pixels.
-    pub height_px: u32,
+    /// Width of the upright picture, pixels; null where there is none (markers).
+    pub width_px: Option<u32>,
+    /// Height of the upright picture, pixels; null where there is none.
+    pub height_px: Option<u32>,
     /// From the first frame to the end of the last, seconds.
     pub duration_s: f64,
     /// Frames decoded.
@@ -48,15 +53,53 @@ pub struct Filming {
     pub hdr: bool,
     /// Frame rate the user gave for slow motion, per second.
     pub recorded_hz: Option<f64>,
+    /// What had to be assumed about a marker file, in words.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub assumed: Vec<String>,
 }
 
-/// A clip as the pose stage leaves it.
+/// A clip as the pose stage leaves it, or a marker file as it was read.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Recording {
     /// Facts of the clip.
     pub clip: ClipFacts,
     /// How the filming went.
     pub filming: Filming,
-    /// Landmarks of the analysed frames, in order of time, clip pixels.
+    /// Landmarks of the analysed frames, in order of time, clip pixels; none in
+    /// a marker file.
     pub frames: Vec<PoseFrame>,
+    /// Points of a marker file; `None` for a film.
+    pub motion: Option<Motion>,
+}
+
+/// Reads a marker file; `up` names the laboratory's upward axis where it is
+/// not to be found from the body.
+///
+/// # Errors
+/// Those of [`read_motion`].
+pub fn read_markers(path: &Path, names: &MarkerNames, up: Option<Axis>) -> Result<Recording> {
+    let captured = read_motion(path, names, up)?;
+    let motion = captured.motion;
+    let clip = ClipFacts {
+        file: path.file_name().unwrap_or_default().to_string_lossy().into_owned(),
+        sha256: files::sha256(path)?,
+        width_px: None,
+        height_px: None,
+        duration_s: microseconds(motion.count as f64 / motion.rate_hz),
+        frames: captured.rows,
+        frame_rate_hz: microseconds(motion.rate_hz),
+    };
+    let filming = Filming {
+        analysed_frames: captured.rows,
+        tracked_frames: captured.whole_rows,
+        cut_short: captured.cut_short,
+        assumed: captured.notes,
+        ..Filming::default()
+    };
+    Ok(Recording { clip, filming, frames: Vec::new(), motion: Some(motion) })
+}
+
+/// Without the digits that only come from adding up times.
+fn microseconds(value: f64) -> f64 {
+    (value * 1e6).round() / 1e6
 }

@@ -18,6 +18,9 @@ pub struct Events {
     pub descent_start_s: f64,
     /// The pelvis is back on the seat.
     pub seat_contact_s: f64,
+    /// The descent was under way when the recording began: when it started is
+    /// not known, and `descent_start_s` is 0.
+    pub began_before: bool,
     /// Highest body height as a share of the clip's seat-to-stand excursion.
     pub reached: f64,
     /// Pelvis height when standing in this rep, metres above the ankle.
@@ -31,11 +34,11 @@ pub struct Events {
 }
 
 /// Seat-off and contact: this share of the excursion off the seated level.
-const OFF_SEAT: f64 = 0.02;
+pub(super) const OFF_SEAT: f64 = 0.02;
 /// Stand: this share of the excursion.
-const UPRIGHT: f64 = 0.95;
+pub(super) const UPRIGHT: f64 = 0.95;
 /// At rest: this share of the phase's peak speed.
-const AT_REST: f64 = 0.05;
+pub(super) const AT_REST: f64 = 0.05;
 
 impl Events {
     /// Finds them for the stretch `up` of samples in which the body is up,
@@ -57,6 +60,7 @@ impl Events {
             stand_s: course.seconds(stand.min(descent_start)),
             descent_start_s: course.seconds(descent_start),
             seat_contact_s: course.seconds(contact),
+            began_before: false,
             reached: up.clone().map(|i| course.stance.share()[i]).fold(0.0, f64::max),
             standing_m,
             seated_m,
@@ -74,10 +78,25 @@ impl Events {
         self.standing_m - self.seated_m
     }
 
-    /// Samples from seat-off to seat contact.
+    /// The rep goes down first: from stand to stand.
+    pub fn from_standing(&self) -> bool {
+        self.descent_start_s < self.seat_off_s
+    }
+
+    /// First and last event, seconds.
+    pub fn span_s(&self) -> (f64, f64) {
+        if self.from_standing() {
+            (self.descent_start_s, self.stand_s)
+        } else {
+            (self.seat_off_s, self.seat_contact_s)
+        }
+    }
+
+    /// Samples from the first event to the last.
     pub fn loaded(&self, rate_hz: f64) -> Range<usize> {
         let sample = |s: f64| (s * rate_hz).round() as usize;
-        sample(self.seat_off_s)..sample(self.seat_contact_s)
+        let (first, last) = self.span_s();
+        sample(first)..sample(last)
     }
 }
 
@@ -165,7 +184,7 @@ fn contact(
 /// A smooth descent is fastest in its middle, read from parabolas over half a
 /// second that see nothing of the seat. A drop is fastest at the seat: there a
 /// parabola through the last unfiltered heights is followed to the contact.
-fn speeds(height: &[f64], rate_hz: f64, stand: f64, contact: f64) -> (f64, f64) {
+pub(super) fn speeds(height: &[f64], rate_hz: f64, stand: f64, contact: f64) -> (f64, f64) {
     let contact_s = contact / rate_hz;
     let last = (contact.floor() as usize).min(height.len().saturating_sub(1));
     let before = |seconds: f64| {
@@ -186,7 +205,7 @@ fn speeds(height: &[f64], rate_hz: f64, stand: f64, contact: f64) -> (f64, f64) 
 
 /// Level of the upper plateau: median of what lies within 5 % of the range
 /// below its top.
-fn plateau(series: &[f64]) -> Option<f64> {
+pub(super) fn plateau(series: &[f64]) -> Option<f64> {
     let (top, bottom) = (signal::percentile(series, 99.0)?, signal::percentile(series, 0.0)?);
     let upper: Vec<f64> =
         series.iter().copied().filter(|v| *v >= top - 0.05 * (top - bottom)).collect();

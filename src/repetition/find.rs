@@ -2,6 +2,8 @@
 
 use std::ops::Range;
 
+use serde::{Deserialize, Serialize};
+
 use super::course::Course;
 use super::events::Events;
 use crate::signal;
@@ -15,6 +17,17 @@ pub struct Attempt {
     pub reached: f64,
 }
 
+/// Which way round a rep goes.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Cycle {
+    /// Up, and down again.
+    #[default]
+    SeatToSeat,
+    /// Down, and up again.
+    StandToStand,
+}
+
 /// What was found in the clip.
 #[derive(Debug, Clone, Default)]
 pub struct Found {
@@ -26,12 +39,14 @@ pub struct Found {
     pub cut_off: usize,
     /// The person was seen resting on a seat.
     pub sat: bool,
+    /// Which way round a rep goes.
+    pub cycle: Cycle,
 }
 
 /// Body height above this share of the excursion is «up».
-const UP: f64 = 0.25;
+pub(super) const UP: f64 = 0.25;
 /// Less than this is not even an attempt: a lean, a shift, a scratch.
-const ATTEMPT: f64 = 0.30;
+pub(super) const ATTEMPT: f64 = 0.30;
 /// Resting on the seat: below this share …
 const SEATED: f64 = 0.12;
 /// … for this long, seconds. The turning point of a slow squat without a seat
@@ -79,7 +94,7 @@ impl Course<'_> {
     }
 }
 
-fn peak(series: &[f64], range: &Range<usize>) -> (usize, f64) {
+pub(super) fn peak(series: &[f64], range: &Range<usize>) -> (usize, f64) {
     range.clone().fold((range.start, f64::NEG_INFINITY), |best, i| {
         if series[i] > best.1 { (i, series[i]) } else { best }
     })

@@ -3,7 +3,8 @@
 mod course;
 mod events;
 mod find;
+mod levels;
 
 pub use course::Course;
 pub use events::Events;
-pub use find::{Attempt, Found};
+pub use find::{Attempt, Cycle, Found};

@@ -2,11 +2,12 @@
 //!
 //! Plain, short, no praise, no alarm, never a diagnosis.
 
-use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Verdict, ViewKind};
+use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Source, Verdict, ViewKind};
 use crate::criteria::Criteria;
 use crate::judgement::FootWork;
 use crate::kinematics::ScaleSource;
 use crate::record::Filming;
+use crate::repetition::Cycle;
 use crate::settings;
 
 /// Shown with every result.
@@ -198,7 +199,7 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
         ));
     }
     match a.scale.source {
-        ScaleSource::Stature => {}
+        ScaleSource::Stature | ScaleSource::LaboratoryMarkers | ScaleSource::PointsOfAFilm => {}
         ScaleSource::SeatHeight => notes.push(
             "Sizes come from the height of the seat, to about 6 %. Stature (--stature CM) is better.".into(),
         ),
@@ -254,11 +255,40 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
         });
     }
     let missing = filming.analysed_frames - filming.tracked_frames;
-    if missing > 0 {
+    if missing > 0 && a.source == Source::Markers {
+        notes.push(format!(
+            "Hips or shoulders are missing in {missing} of {} rows of the file.",
+            filming.analysed_frames
+        ));
+    } else if missing > 0 {
         notes.push(format!(
             "The person could not be followed in {missing} of {} frames.",
             filming.analysed_frames
         ));
+    }
+    notes.extend(filming.assumed.iter().cloned());
+    if a.cycle == Cycle::StandToStand {
+        notes.push(if a.seat_seen {
+            "Counted from stand to stand: the recording begins and ends standing.".into()
+        } else {
+            "No rest on a seat was seen, as in a squat: counted from stand to stand, with the \
+             lowest point in the place of the seat."
+                .into()
+        });
+    }
+    let first = a.reps.first().filter(|_| a.cycle == Cycle::StandToStand);
+    if first.is_some_and(|r| r.descent_start_s.is_none() && r.seat_contact_s.is_some()) {
+        notes.push(
+            "A descent was under way when the recording began; when it started is not known."
+                .into(),
+        );
+    }
+    if a.source == Source::PointsOfAFilm {
+        notes.push(
+            "Read from the points of a film: depths are a model's, and the film itself judges \
+             better."
+                .into(),
+        );
     }
     if !filming.camera_moved_s.is_empty() {
         let at: Vec<String> = filming

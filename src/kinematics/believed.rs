@@ -1,0 +1,128 @@
+//! From a film: the points the measures rest on, in three dimensions, so that
+//! any laboratory program can open them.
+
+use nalgebra::Point3;
+
+use super::alignment::Alignment;
+use super::courses::Courses;
+use super::leg::{LegPose, TwoLinkLeg};
+use super::stance::pick;
+use crate::anthropometry as body;
+use crate::motion::{Motion, PointCourse};
+use crate::settings;
+use crate::signal;
+use crate::skeleton::{Landmark, Side};
+
+/// Points of a film, metres: X picture-right and Z toward the camera from the
+/// stance ankle, Y up from the floor.
+///
+/// X and Y are seen; perspective is undone by the depth Z. Z is a model: of the
+/// stance leg and both hips the two-link leg, of its foot the usual proportions,
+/// of the shoulders their apparent width, of the rest the slow part of the
+/// network's own guess. Ankle and second toe of the stance leg lie on the foot's
+/// axis as found. What is hidden, or lost, is not seen.
+pub fn believed_points(courses: &Courses) -> Motion {
+    let Courses { tracks, stance, scale, pelvis, .. } = *courses;
+    let leg = TwoLinkLeg::fit(tracks, stance, scale, pelvis);
+    let poses: Vec<LegPose> = pelvis.height_m.iter().map(|h| leg.at_height(*h)).collect();
+    let share = stance.share();
+    let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.95).collect();
+    let typical = |s: &[f64]| signal::median(&pick(s, &standing)).unwrap_or(0.0);
+    let (hips_v, shoulders_v) =
+        (tracks.mid_v_px(Landmark::Hip), tracks.mid_v_px(Landmark::Shoulder));
+    let trunk_m = (typical(&hips_v) - typical(&shoulders_v)) * scale.m_per_px;
+    let (width_px, height_px) = tracks.size_px;
+    let ankle_above_floor_m = body::ANKLE_HEIGHT * scale.stature_m;
+    let floor_m = scale.above_camera_m(stance.ankle_px.1, height_px, 0.0) - ankle_above_floor_m;
+    let ankle_m = scale.across_m(stance.ankle_px.0, width_px, 0.0);
+    let across_m = |u: f64, z: f64| scale.across_m(u, width_px, z) - ankle_m;
+    let toe_m = body::ANKLE_TO_TOE * scale.stature_m;
+    let knee_u = tracks.smooth(tracks.u_px(Landmark::Knee, stance.side));
+    let axis = courses.alignments.iter().find(|a| a.side == stance.side).and_then(|a| {
+        let knee_m: Vec<f64> =
+            (0..tracks.count).map(|i| across_m(knee_u[i], poses[i].knee_forward_m)).collect();
+        FootAxis::of(a, stance.medial(), &knee_m, &poses)
+    });
+
+    let mut motion = Motion::new(tracks.rate_hz, tracks.count);
+    for landmark in Landmark::ALL {
+        for side in [Side::Left, Side::Right] {
+            let working = side == stance.side;
+            let guess = signal::LowPass::zero_lag(
+                tracks.network_forward_m(landmark, side),
+                settings::GUESSED_DEPTH_HZ,
+                tracks.rate_hz,
+            );
+            let forward_m = |i: usize| match landmark {
+                Landmark::Hip => poses[i].hip_forward_m,
+                Landmark::Shoulder => trunk_m * pelvis.forward_lean_deg[i].to_radians().sin(),
+                Landmark::Knee if working => poses[i].knee_forward_m,
+                Landmark::Ankle if working => 0.0,
+                Landmark::Heel if working => -body::HEEL_TO_ANKLE * scale.stature_m,
+                Landmark::FootIndex if working => toe_m,
+                _ => poses[i].hip_forward_m + guess[i],
+            };
+            let (u, v) = (tracks.u_px(landmark, side), tracks.v_px(landmark, side));
+            // What the foot does moves its points about their place on the axis.
+            let shift_m = match (&axis, landmark) {
+                (Some(axis), Landmark::Ankle) if working => axis.across_m,
+                (Some(axis), Landmark::FootIndex) if working => {
+                    let usual_u = signal::median(u).unwrap_or(stance.ankle_px.0);
+                    axis.across_m + axis.slope * toe_m - across_m(usual_u, toe_m)
+                }
+                _ => 0.0,
+            };
+            let place_m = (0..tracks.count)
+                .map(|i| {
+                    let z = forward_m(i);
+                    let y = scale.above_camera_m(v[i], height_px, z) - floor_m;
+                    Point3::new(across_m(u[i], z) + shift_m, y, z)
+                })
+                .collect();
+            let visibility = tracks.visibility(landmark, side);
+            let seen = (0..tracks.count)
+                .map(|i| tracks.measured[i] && visibility[i] >= settings::MIN_VISIBILITY)
+                .collect();
+            motion.set(landmark, side, PointCourse { place_m, seen });
+        }
+    }
+    let course = |place: &dyn Fn(usize) -> Point3<f64>| {
+        let place_m = (0..tracks.count).map(place).collect();
+        Some(PointCourse { place_m, seen: tracks.measured.clone() })
+    };
+    let hips_u = tracks.mid_u_px(Landmark::Hip);
+    motion.pelvis = course(&|i| {
+        let z = poses[i].hip_forward_m;
+        Point3::new(across_m(hips_u[i], z), pelvis.raw_height_m[i] + ankle_above_floor_m, z)
+    });
+    motion.trunk_by_camera = course(&|i| {
+        let above_px = stance.ankle_px.1 - (hips_v[i] + shoulders_v[i]) / 2.0;
+        let y = above_px * scale.m_per_px + ankle_above_floor_m;
+        Point3::new(across_m(hips_u[i], 0.0), y, 0.0)
+    });
+    motion
+}
+
+/// The stance foot's axis seen from above.
+struct FootAxis {
+    /// Where it passes the ankle, metres from the ankle as seen.
+    across_m: f64,
+    /// Sideways on forward.
+    slope: f64,
+}
+
+impl FootAxis {
+    /// Back from the knee offset, which is measured against it.
+    fn of(a: &Alignment, medial: f64, knee_m: &[f64], poses: &[LegPose]) -> Option<Self> {
+        let heading = (a.yaw_deg - medial * a.toe_out_deg).to_radians();
+        let across: Vec<f64> = knee_m
+            .iter()
+            .zip(poses)
+            .zip(&a.knee_offset_m)
+            .map(|((x, pose), offset)| {
+                x - (medial * offset + pose.knee_forward_m * heading.sin()) / heading.cos()
+            })
+            .collect();
+        Some(Self { across_m: signal::median(&across)?, slope: heading.tan() })
+    }
+}

@@ -1,0 +1,321 @@
+//! Marker files: from a movement in closed form, whose events and measures follow
+//! from formulas, and from the export of a film.
+
+mod common;
+
+use std::fmt::Write as _;
+use std::path::{Path, PathBuf};
+use std::process::Output;
+
+use common::{errors, json, plumbrise, project, session};
+use serde_json::Value;
+
+/// Rate of the made files, per second.
+const RATE_HZ: f64 = 100.0;
+/// Shank and thigh, metres.
+const LINK_M: f64 = 0.42;
+/// Hip above the ankle standing and seated, metres.
+const HIP_M: (f64, f64) = (0.80, 0.40);
+/// Duration of rise and descent, seconds.
+const RISE_S: f64 = 1.6;
+const DESCENT_S: f64 = 2.0;
+/// How far the knees are inside the vertical plane of the foot, metres.
+const INWARD_M: f64 = 0.02;
+
+/// Share of a minimum-jerk way (Flash and Hogan 1985).
+fn way(t: f64) -> f64 {
+    let t = t.clamp(0.0, 1.0);
+    t.powi(3) * (10.0 - 15.0 * t + 6.0 * t * t)
+}
+
+/// Time at which a minimum-jerk way of unit duration has gone `share`.
+fn time_of(share: f64) -> f64 {
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..60 {
+        let middle = (low + high) / 2.0;
+        if way(middle) < share { low = middle } else { high = middle }
+    }
+    low
+}
+
+/// Before the end of a minimum-jerk way of unit duration, the time at which its
+/// speed is 5 % of its peak: 16 t²(1 − t)² = 0.05.
+fn slow_edge() -> f64 {
+    let product = (0.05f64 / 16.0).sqrt();
+    (1.0 - (1.0 - 4.0 * product).sqrt()) / 2.0
+}
+
+/// Pieces of a set: (seconds, hip height at the end as a share of the rise).
+fn height_m(pieces: &[(f64, f64)], start: f64, time_s: f64) -> f64 {
+    let (mut level, mut from_s) = (start, 0.0);
+    for (duration_s, to) in pieces {
+        if time_s < from_s + duration_s {
+            level += (to - level) * way((time_s - from_s) / duration_s);
+            break;
+        }
+        (level, from_s) = (*to, from_s + duration_s);
+    }
+    HIP_M.1 + level * (HIP_M.0 - HIP_M.1)
+}
+
+/// A marker file in millimetres, Z up, the person facing −X: a two-link leg over
+/// planted feet, the hip always above the ankle, pelvis and trunk upright.
+fn made(pieces: &[(f64, f64)], start: f64) -> String {
+    let total_s: f64 = pieces.iter().map(|(s, _)| s).sum();
+    let rows = (total_s * RATE_HZ).round() as usize;
+    // Inverse of the regression of Harrington 2007 for a pelvis 240 wide and 160
+    // deep: where the front markers are when the hips are at (0, 0, h).
+    let (ahead, above) = (0.24 * 160.0 + 9.9, 0.30 * 240.0 + 10.9);
+    let hip_aside = 0.33 * 240.0 + 7.3;
+    let names = ["ASI", "PSI", "SHO", "KNE", "KNM", "ANK", "MED", "HEE", "TOE"];
+    let mut text = String::from("PathFileType\t4\t(X/Y/Z)\tmade.trc\n");
+    text += "DataRate\tCameraRate\tNumFrames\tNumMarkers\tUnits\n";
+    let _ = writeln!(text, "{RATE_HZ}\t{RATE_HZ}\t{rows}\t18\tmm\nFrame#\tTime\t{}\t\t", {
+        let all: Vec<String> =
+            names.iter().flat_map(|n| [format!("P:L{n}"), format!("P:R{n}")]).collect();
+        all.join("\t\t\t")
+    });
+    text += "\t\tX1\tY1\tZ1\n\n";
+    for row in 0..rows {
+        let time_s = row as f64 / RATE_HZ;
+        let hip = 1000.0 * height_m(pieces, start, time_s);
+        let knee_ahead = ((1000.0 * LINK_M).powi(2) - (hip / 2.0).powi(2)).sqrt();
+        let inward = 1000.0 * INWARD_M;
+        let floor = 70.0;
+        let _ = write!(text, "{}\t{time_s:.3}", row + 1);
+        // Per name: ahead, aside (of the middle), above the floor.
+        for (forward, aside, up) in [
+            (ahead, 120.0, floor + hip + above),
+            (ahead - 160.0, 40.0, floor + hip + above),
+            (0.0, 180.0, floor + hip + 520.0),
+            (knee_ahead, hip_aside - inward + 50.0, floor + hip / 2.0),
+            (knee_ahead, hip_aside - inward - 50.0, floor + hip / 2.0),
+            (0.0, hip_aside + 35.0, floor),
+            (0.0, hip_aside - 35.0, floor),
+            (-50.0, hip_aside, 30.0),
+            (150.0, hip_aside, 30.0),
+        ] {
+            // Facing −X, the left is at −Y.
+            let _ = write!(text, "\t{:.3}\t{:.3}\t{up:.3}", -forward, -aside);
+            let _ = write!(text, "\t{:.3}\t{aside:.3}\t{up:.3}", -forward);
+        }
+        text.push('\n');
+    }
+    text
+}
+
+struct Place(tempfile::TempDir);
+
+impl Place {
+    fn new() -> Self {
+        Self(tempfile::tempdir().expect("a folder"))
+    }
+
+    fn file(&self, name: &str, text: &str) -> PathBuf {
+        let path = self.0.path().join(name);
+        std::fs::write(&path, text).expect("written");
+        path
+    }
+}
+
+fn run(file: &Path, options: &[&str]) -> Output {
+    // Without the network: it must not even be looked for.
+    plumbrise()
+        .env("PLUMBRISE_ONNXRUNTIME", "/nowhere")
+        .args(["assess", "--json", "--force"])
+        .args(options)
+        .arg(file)
+        .output()
+        .expect("it runs")
+}
+
+fn assessed(file: &Path, options: &[&str]) -> Value {
+    let output = run(file, options);
+    assert!(output.status.success(), "{}", errors(&output));
+    serde_json::from_slice(&output.stdout).expect("JSON")
+}
+
+fn reps(a: &Value) -> &Vec<Value> {
+    a["reps"].as_array().expect("reps")
+}
+
+fn near(rep: &Value, field: &str, expected: f64, budget: f64) {
+    let found = rep[field].as_f64().expect(field);
+    assert!((found - expected).abs() < budget, "{field}: {found}, not {expected:.4}");
+}
+
+/// Seated, up, stand, down, seated, …
+fn sets(count: usize) -> Vec<(f64, f64)> {
+    let one = [(RISE_S, 1.0), (1.0, 1.0), (DESCENT_S, 0.0), (1.0, 0.0)];
+    std::iter::once((1.0, 0.0)).chain(one.iter().copied().cycle().take(4 * count)).collect()
+}
+
+/// Events, speeds and the knee's place of a movement in closed form. A 6 Hz filter
+/// shifts the events of such slow movements by less than a sample or two.
+#[test]
+fn a_movement_in_closed_form() {
+    let place = Place::new();
+    let a = assessed(&place.file("made.TRC", &made(&sets(3), 0.0)), &[]);
+    assert_eq!(
+        (&a["rung"], &a["source"], &a["cycle"]),
+        (&"two_leg".into(), &"markers".into(), &"seat_to_seat".into())
+    );
+    assert_eq!((a["seat_seen"].as_bool(), a["clip"]["width_px"].is_null()), (Some(true), true));
+    assert_eq!(a["scale"]["source"], "laboratory_markers");
+    assert_eq!(a["scale"]["relative_uncertainty"], 0.0);
+    assert_eq!(reps(&a).len(), 3);
+    let cycle_s = RISE_S + 1.0 + DESCENT_S + 1.0;
+    for (i, rep) in reps(&a).iter().enumerate() {
+        let start_s = 1.0 + i as f64 * cycle_s;
+        let down_s = start_s + RISE_S + 1.0;
+        near(rep, "seat_off_s", start_s + RISE_S * time_of(0.02), 0.02);
+        near(rep, "stand_s", start_s + RISE_S * (1.0 - slow_edge()), 0.02);
+        near(rep, "descent_start_s", down_s + DESCENT_S * slow_edge(), 0.02);
+        near(rep, "seat_contact_s", down_s + DESCENT_S * time_of(0.98), 0.02);
+        near(rep, "excursion_m", 0.40, 0.004);
+        // A parabola over W = 0.5 s flattens the peak by v''·W²/40, v'' = 30·0.40/T³.
+        let flattened = 30.0 * 0.40 / DESCENT_S.powi(3) * 0.5f64.powi(2) / 40.0;
+        near(rep, "descent_peak_m_s", 1.875 * 0.40 / DESCENT_S - flattened, 0.003);
+        near(rep, "knee_offset_peak_cm", 100.0 * INWARD_M, 0.05);
+        // The knee half-way between hip and ankle; at 60° flexion h = 2·l·cos 30°.
+        let half_m = LINK_M * 30f64.to_radians().cos();
+        near(rep, "fppa_peak_deg", 2.0 * (INWARD_M / half_m).atan().to_degrees(), 0.2);
+        assert!(rep["fppa_picture_peak_deg"].is_null(), "there is no picture");
+        assert!(rep["hands_used"].is_null(), "no marker on the hands");
+        assert_eq!(rep["judgement"], "clean");
+    }
+}
+
+/// From stand to stand where the recording begins and ends so; a squat without a
+/// rest at the bottom counts, and the document says that no seat was seen.
+#[test]
+fn from_stand_to_stand_with_a_seat_and_without() {
+    let place = Place::new();
+    for (rest_s, seat_seen) in [(1.0, true), (0.0, false)] {
+        let one = [(DESCENT_S, 0.0), (rest_s, 0.0), (RISE_S, 1.0), (1.0, 1.0)];
+        let pieces: Vec<_> =
+            std::iter::once((1.0, 1.0)).chain(one.iter().copied().cycle().take(8)).collect();
+        let a = assessed(&place.file("made.trc", &made(&pieces, 1.0)), &[]);
+        assert_eq!(a["cycle"], "stand_to_stand");
+        assert_eq!(a["seat_seen"], seat_seen);
+        assert_eq!(reps(&a).len(), 2);
+        let notes = a["notes"].to_string();
+        assert_eq!(notes.contains("No rest on a seat was seen"), !seat_seen, "{notes}");
+        let cycle_s = DESCENT_S + rest_s + RISE_S + 1.0;
+        for (i, rep) in reps(&a).iter().enumerate() {
+            let start_s = 1.0 + i as f64 * cycle_s;
+            let up_s = start_s + DESCENT_S + rest_s;
+            near(rep, "descent_start_s", start_s + DESCENT_S * slow_edge(), 0.02);
+            near(rep, "seat_contact_s", start_s + DESCENT_S * time_of(0.98), 0.02);
+            near(rep, "seat_off_s", up_s + RISE_S * time_of(0.02), 0.02);
+            near(rep, "stand_s", up_s + RISE_S * (1.0 - slow_edge()), 0.02);
+        }
+    }
+}
+
+/// Judged again from its own points, a session gives the same, to what five
+/// decimals of a metre allow.
+#[test]
+fn a_session_of_markers_is_judged_again() {
+    let place = Place::new();
+    let first = assessed(&place.file("made.trc", &made(&sets(2), 0.0)), &[]);
+    let folder = place.0.path().join("made.plumbrise");
+    assert!(!folder.join("landmarks.csv").exists(), "a marker file has no landmarks");
+    let output = plumbrise().args(["reassess", "--json"]).arg(&folder).output().expect("runs");
+    assert!(output.status.success(), "{}", errors(&output));
+    let again: Value = serde_json::from_slice(&output.stdout).expect("JSON");
+    for (a, b) in reps(&first).iter().zip(reps(&again)) {
+        for field in ["seat_off_s", "stand_s", "descent_start_s", "seat_contact_s"] {
+            near(b, field, a[field].as_f64().expect(field), 0.002);
+        }
+        near(b, "knee_offset_peak_cm", a["knee_offset_peak_cm"].as_f64().expect("cm"), 0.02);
+    }
+    assert_eq!(first["set"], again["set"]);
+}
+
+/// Every session of a film holds its points; read back, they give the same reps,
+/// with events within a thirtieth of a second.
+#[test]
+fn the_points_of_a_film_read_back() {
+    let film = session("drops_right", "172");
+    let place = Place::new();
+    let out = place.0.path().join("back");
+    let back = assessed(&film.join("motion.trc"), &["--out", out.to_str().expect("a path")]);
+    same_reps(&json(&film.join("assessment.json")), &back);
+}
+
+fn same_reps(film: &Value, back: &Value) {
+    assert_eq!(back["source"], "points_of_a_film");
+    assert_eq!((&film["leg"], &film["rung"]), (&back["leg"], &back["rung"]));
+    assert_eq!(reps(film).len(), reps(back).len());
+    for (a, b) in reps(film).iter().zip(reps(back)) {
+        for field in ["seat_off_s", "stand_s", "descent_start_s", "seat_contact_s"] {
+            near(b, field, a[field].as_f64().expect(field), 1.0 / 30.0);
+        }
+    }
+}
+
+/// The kept export of the beginning of a sample clip (its exact truth is beside the
+/// clip): two reps, contact within the budget of the film itself.
+#[test]
+fn a_kept_export_of_a_film() {
+    let place = Place::new();
+    let out = place.0.path().join("kept");
+    let kept = project("tests/golden/motion/drops_right_two_reps.trc");
+    let a = assessed(&kept, &["--out", out.to_str().expect("a path")]);
+    assert_eq!((a["leg"].as_str(), reps(&a).len()), (Some("right"), 2));
+    let truth = json(&project("sample-clips/drops_right.truth.json"));
+    for (found, true_rep) in reps(&a).iter().zip(truth["reps"].as_array().expect("reps")) {
+        for (field, budget) in [("seat_off_s", 0.10), ("seat_contact_s", 0.10)] {
+            near(found, field, true_rep[field].as_f64().expect(field), budget);
+        }
+    }
+}
+
+/// What cannot be read or holds nothing: status, words, a hint, nothing written.
+#[test]
+fn refusals() {
+    let place = Place::new();
+    let good = made(&sets(1), 0.0);
+    let standing = made(&[(3.0, 1.0)], 1.0);
+    let other_knee = good.replace("P:LKNE", "P:HOBBY").replace("P:LKNM", "P:HOBBY2");
+    for (text, status, says) in [
+        ("Knees over toes.\n".to_owned(), 3, "line 1"),
+        (good.replace("\tmm\n", "\tfeet\n"), 3, "«feet»"),
+        (good.replace("\t0.050\t", "\t0,050\t"), 3, "line 12: «0,050» has a decimal comma"),
+        (good.replace("\t0.050\t", "\t0.010\t"), 3, "line 12: time does not go forward"),
+        (other_knee, 3, "left knee (such as LKNE)"),
+        (good.lines().take(6).collect::<Vec<_>>().join("\n"), 4, "holds only 0 frame"),
+        (standing, 4, "same height"),
+    ] {
+        let file = place.file("bad.trc", &text);
+        let output = run(&file, &[]);
+        let words = errors(&output);
+        assert_eq!(output.status.code(), Some(status), "{words}");
+        assert!(words.contains(says) && words.contains("hint: "), "«{says}»: {words}");
+        assert!(output.stdout.is_empty() && !place.0.path().join("bad.plumbrise").exists());
+    }
+    let file = place.file("good.trc", &good);
+    assert_eq!(run(&file, &["--up", "x"]).status.code(), Some(3), "not the upward axis");
+    assert_eq!(run(&file, &["--up", "z"]).status.code(), Some(0));
+    let names = place.file("names.toml", "[knee]\nleft = [\"A\"]\n");
+    let names = names.to_str().expect("a path");
+    assert_eq!(run(&file, &["--markers", names]).status.code(), Some(2));
+    place.file("names.toml", "[knee_lateral]\nleft = [\"HOBBY\"]\nright = [\"RKNE\"]\n");
+    let renamed = place.file("renamed.trc", &good.replace("P:LKNE", "P:HOBBY"));
+    assert_eq!(run(&renamed, &["--markers", names]).status.code(), Some(0));
+}
+
+/// A wrong unit is noticed by the person's size; a cut file is read as far as it
+/// goes; both are said.
+#[test]
+fn a_wrong_unit_and_a_cut_file() {
+    let place = Place::new();
+    let good = made(&sets(2), 0.0);
+    let a = assessed(&place.file("unit.trc", &good.replace("\tmm\n", "\tm\n")), &[]);
+    assert!(a["notes"].to_string().contains("read as mm"), "{}", a["notes"]);
+    near(&a["reps"][0], "excursion_m", 0.40, 0.004);
+    let a = assessed(&place.file("cut.trc", &good[..good.len() * 7 / 10]), &[]);
+    assert!(a["notes"].to_string().contains("ends before it should"), "{}", a["notes"]);
+    assert_eq!(reps(&a).len(), 1);
+}

@@ -17,8 +17,12 @@ use crate::repetition::{Course, Events};
 use crate::report::wording;
 use crate::settings;
 use crate::trajectory::Trajectories;
+use crate::uncertainty::{self, StandardErrors};
 
 /// Judges a recording. Also returns the courses the judgement rests on.
+///
+/// Measured once to know the reps, then again and again with all that may be wrong to
+/// know how far the numbers can be trusted, then judged with that.
 ///
 /// # Errors
 /// [`Error::TrackingPoor`] and [`Error::NoRep`], naming `source`.
@@ -27,6 +31,30 @@ pub fn assess(
     told: &Told,
     criteria: &Criteria,
     source: &Path,
+) -> Result<(Assessment, Trajectories)> {
+    let first = assess_once(recording, told, criteria, source, &[])?;
+    // Laboratory markers err in other ways than a network does: no errors are stated.
+    if recording.motion.is_some() {
+        return Ok(first);
+    }
+    let assessment = &first.0;
+    let same = Told { leg: told.leg.or(assessment.leg), rung: Some(assessment.rung), ..*told };
+    let trials = uncertainty::trials(|trial| {
+        let (recording, told) = uncertainty::disturbed(recording, &same, trial);
+        Some(assess_once(&recording, &told, criteria, source, &[]).ok()?.0.reps)
+    });
+    let rate_hz = assessment.clip.frame_rate_hz.min(settings::MAX_ANALYSED_HZ);
+    let errors = uncertainty::standard_errors(&assessment.reps, &trials, rate_hz);
+    assess_once(recording, told, criteria, source, &errors)
+}
+
+/// `errors`: standard errors of the numbers of each rep, as far as they are known.
+fn assess_once(
+    recording: &Recording,
+    told: &Told,
+    criteria: &Criteria,
+    source: &Path,
+    errors: &[StandardErrors],
 ) -> Result<(Assessment, Trajectories)> {
     let filming = &recording.filming;
     let poor = || Error::TrackingPoor {
@@ -122,7 +150,8 @@ pub fn assess(
 
     let mut reps: Vec<Rep> = Vec::new();
     for events in &found.reps {
-        let measures = measure(&courses, *events, criteria);
+        let known = errors.get(reps.len()).cloned().unwrap_or_default();
+        let measures = measure(&courses, *events, criteria, &known);
         let stand_percent = 100.0 * events.reached / standing_share;
         let mut conditions = Conditions {
             rung,
@@ -145,6 +174,7 @@ pub fn assess(
             }
             before.cycle_s = between(before.seat_off_s, rep.seat_off_s);
         }
+        rep.standard_error = known;
         conditions.pause_s = rep.seated_pause_s;
         (rep.criteria, rep.judgement, rep.reasons) =
             judgement::judge(&measures, &conditions, criteria, stand_percent, unseen);
@@ -262,7 +292,6 @@ fn as_rep(
         lower_half_percent: whole_descent.and(known(100.0 * m.lower_half_share, 0)),
         knee_leg: knee.map(|k| k.side),
         knee_offset_peak_cm: knee.map(|k| cm(k.offset_peak_m)),
-        knee_offset_standard_error_cm: knee.map(|k| cm(k.offset_se_m)),
         knee_offset_peak_percent_leg: knee.map(|k| rounded(100.0 * k.offset_peak_m / leg_m, 1)),
         knee_offset_peak_at_s: knee.map(|k| rounded(k.offset_peak_at_s, 2)),
         knee_offset_peak_phase: knee.map(|k| k.offset_peak_phase),
@@ -276,7 +305,6 @@ fn as_rep(
         }),
         knee_past_limit_s: knee.map(|k| rounded(k.past_limit_s, 2)),
         fppa_peak_deg: fppa.map(|f| rounded(f.peak_deg, 1)),
-        fppa_standard_error_deg: fppa.map(|f| rounded(f.se_deg, 1)),
         fppa_peak_phase: fppa.map(|f| f.phase),
         fppa_picture_peak_deg: fppa.and_then(|f| known(f.picture_peak_deg, 1)),
         wobble_cm: knee.map(|k| cm(k.wobble_m)),
@@ -293,6 +321,7 @@ fn as_rep(
         sparc_descent: sure.and(maybe(m.sparc_descent, 3)),
         jerk_rise: sure.and(maybe(m.jerk_rise, 2)),
         jerk_descent: sure.and(maybe(m.jerk_descent, 2)),
+        standard_error: Default::default(),
         well_seen_percent: rounded(100.0 * m.seen[0] as f64 / all, 0),
         judgement: crate::assessment::Verdict::NotJudged,
         reasons: Vec::new(),

@@ -2,6 +2,8 @@
 //!
 //! Units are in the names; what is unknown is null.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::kinematics::ScaleSource;
@@ -196,7 +198,6 @@ pub struct Rep {
     /// The leg whose knee this is; where both are watched, the one further in.
     pub knee_leg: Option<Side>,
     pub knee_offset_peak_cm: Option<f64>,
-    pub knee_offset_standard_error_cm: Option<f64>,
     pub knee_offset_peak_percent_leg: Option<f64>,
     pub knee_offset_peak_at_s: Option<f64>,
     pub knee_offset_peak_phase: Option<Phase>,
@@ -204,7 +205,6 @@ pub struct Rep {
     pub knee_offset_grade: Option<u8>,
     pub knee_past_limit_s: Option<f64>,
     pub fppa_peak_deg: Option<f64>,
-    pub fppa_standard_error_deg: Option<f64>,
     pub fppa_peak_phase: Option<Phase>,
     pub fppa_picture_peak_deg: Option<f64>,
     pub wobble_cm: Option<f64>,
@@ -222,6 +222,9 @@ pub struct Rep {
     pub sparc_descent: Option<f64>,
     pub jerk_rise: Option<f64>,
     pub jerk_descent: Option<f64>,
+    /// Standard error of the numbers above, by name and in the same unit.
+    #[serde(default)]
+    pub standard_error: BTreeMap<String, f64>,
     /// Share of the rep in which the leg was well seen, %.
     pub well_seen_percent: f64,
     pub judgement: Verdict,

@@ -63,6 +63,7 @@ pub mod settings;
 pub mod signal;
 pub mod skeleton;
 pub mod trajectory;
+pub mod uncertainty;
 #[cfg(feature = "video")]
 pub mod video;
 

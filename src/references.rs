@@ -43,6 +43,10 @@ pub const REFERENCES: &[(&str, &str)] = &[
         "Harrington2007",
         "Harrington ME, Zavatsky AB, Lawson SEM, Yuan Z, Theologis TN. J Biomech 2007;40:595-602 (coefficients as in public implementations; the paper was not read)",
     ),
+    (
+        "JCGM101",
+        "JCGM 101:2008. Evaluation of measurement data, supplement 1: propagation of distributions using a Monte Carlo method. BIPM (from memory)",
+    ),
     ("Kerr1997", "Kerr KM, White JA, Barr DA, Mollan RAB. Clin Biomech 1997;12:236-245"),
     ("Mourey1998", "Mourey F, Pozzo T, Rouhier-Marcer I, Didier JP. Age Ageing 1998;27:137-146"),
     ("Munro2012", "Munro A, Herrington L, Carolan M. J Sport Rehabil 2012;21:7-11"),

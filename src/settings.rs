@@ -137,14 +137,27 @@ pub const PEAK_SPEED_WINDOW_S: f64 = 0.5;
 /// Below this frame rate a drop cannot be told from a landing at all, per s:
 /// a 5 cm drop lasts 0.101 s and needs two frames.
 pub const MIN_HZ_FOR_DROPS: f64 = 20.0;
+/// Trials by which standard errors are found: 24 know a standard deviation to 15 %
+/// (derived: 1/√(2·23)).
+pub const TRIALS: u64 = 24;
+/// Standard errors of a landmark across and down, shares of stature: lasting through
+/// the clip; between sitting and standing; and wandering. Rendered people, clips that
+/// are not in the accuracy table.
+pub const LANDMARK_ALWAYS: (f64, f64) = (0.007, 0.009);
+/// See [`LANDMARK_ALWAYS`].
+pub const LANDMARK_POSTURE: (f64, f64) = (0.006, 0.010);
+/// See [`LANDMARK_ALWAYS`].
+pub const LANDMARK_WANDER: (f64, f64) = (0.003, 0.004);
+/// How fast they wander, Hz (design choice: slower than a rep's phases, up to what
+/// the low-pass lets through).
+pub const LANDMARK_WANDER_HZ: (f64, f64) = (0.2, 2.0);
+/// A phone leant against something is level to about this, degrees (design choice).
+pub const CAMERA_ROLL_SE_DEG: f64 = 0.7;
 /// Below this frame rate short drops under 4 cm cannot be seen, per second.
 pub const HZ_FOR_SHORT_DROPS: f64 = 50.0;
 /// Events are timed to about a third of a frame; below this rate they are too
 /// vague to tell phases apart, per second (design choice).
 pub const MIN_HZ_FOR_EVENTS: f64 = 12.0;
-/// Degrees of FPPA a degree of yaw makes at 60° flexion (derived: 6.0° at 5°;
-/// on average over the window about 0.8).
-pub const FPPA_PER_YAW: f64 = 0.8;
 /// Relative standard error of the speed at the seat, for calling it close
 /// (rendered people: 6–14 %).
 pub const END_SPEED_SE: f64 = 0.12;

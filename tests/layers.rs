@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 
 /// Lowest first; a module may use what stands before it.
-const ORDER: [&str; 23] = [
+const ORDER: [&str; 24] = [
     "error",
     "references",
     "skeleton",
@@ -23,6 +23,7 @@ const ORDER: [&str; 23] = [
     "repetition",
     "criteria",
     "assessment",
+    "uncertainty",
     "judgement",
     "trajectory",
     "report",

@@ -1,5 +1,6 @@
 //! The numbers of one rep.
 
+use std::collections::BTreeMap;
 use std::ops::Range;
 
 use crate::assessment::Phase;
@@ -70,8 +71,14 @@ pub struct Fppa {
     pub phase: Phase,
 }
 
-/// Measures one rep.
-pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measures {
+/// Measures one rep. `errors` are the standard errors of its numbers by name, as far
+/// as they are known; the settings stand in for those that are not.
+pub fn measure(
+    courses: &Courses,
+    events: Events,
+    criteria: &Criteria,
+    errors: &BTreeMap<String, f64>,
+) -> Measures {
     let Courses { tracks, scale, pelvis, trunk, feet, alignments, quality, .. } = *courses;
     let at = |s: f64| tracks.index(s);
     let rise = at(events.seat_off_s)..at(events.stand_s).max(at(events.seat_off_s) + 1);
@@ -128,7 +135,7 @@ pub fn measure(courses: &Courses, events: Events, criteria: &Criteria) -> Measur
         lower_half_share: half_s / duration_s,
         knee: alignments
             .iter()
-            .map(|a| knee(a, courses, &rise, &descent, criteria))
+            .map(|a| knee(a, courses, &rise, &descent, criteria, errors))
             .max_by(|a, b| a.offset_peak_m.total_cmp(&b.offset_peak_m)),
         trunk_lean_deg: largest(&trunk.lateral_lean_deg, &loaded),
         pelvic_drop_deg: trunk.pelvic_drop_deg[loaded.clone()]
@@ -169,6 +176,7 @@ fn knee(
     rise: &Range<usize>,
     descent: &Range<usize>,
     criteria: &Criteria,
+    errors: &BTreeMap<String, f64>,
 ) -> Knee {
     let tracks = courses.tracks;
     // From stand to stand the rest on the seat lies within the rep; the leg does
@@ -190,8 +198,8 @@ fn knee(
         loaded.iter().copied().filter(|i| keep(*i)).max_by(|x, y| s[*x].total_cmp(&s[*y]))
     };
     let peak = peak_of(&a.knee_offset_m, &|_| true).unwrap_or(rise.start);
-    let offset_se_m = settings::KNEE_OFFSET_SE_M
-        .hypot(a.knee_offset_m[peak] * courses.scale.relative_uncertainty);
+    let offset_se_m =
+        errors.get("knee_offset_peak_cm").map_or(settings::KNEE_OFFSET_SE_M, |cm| cm / 100.0);
     let limit_m = criteria.knee_offset_max.value / 100.0 * courses.scale.stature_m;
     let longest_past = |limit: f64| {
         let over = signal::runs(&loaded, |i| a.knee_offset_m[*i] > limit);
@@ -203,7 +211,7 @@ fn knee(
         peak_deg: a.fppa_deg[i],
         picture_peak_deg: peak_of(&a.fppa_picture_deg, &bent)
             .map_or(a.fppa_picture_deg[i], |j| a.fppa_picture_deg[j]),
-        se_deg: settings::FPPA_SE_DEG.hypot(a.yaw_se_deg * settings::FPPA_PER_YAW),
+        se_deg: errors.get("fppa_peak_deg").copied().unwrap_or(settings::FPPA_SE_DEG),
         phase: phase(i),
     });
     let (slow_hz, fast_hz) = settings::WOBBLE_BAND_HZ;

@@ -60,6 +60,7 @@ pub mod session;
 pub mod settings;
 pub mod signal;
 pub mod skeleton;
+pub mod statistics;
 pub mod trajectory;
 #[cfg(feature = "video")]
 pub mod video;

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 
 /// Lowest first; a module may use what stands before it.
-const ORDER: [&str; 22] = [
+const ORDER: [&str; 25] = [
     "error",
     "references",
     "skeleton",
@@ -15,6 +15,7 @@ const ORDER: [&str; 22] = [
     "settings",
     "files",
     "signal",
+    "statistics",
     "video",
     "pose",
     "record",
@@ -22,6 +23,8 @@ const ORDER: [&str; 22] = [
     "repetition",
     "criteria",
     "assessment",
+    "labels",
+    "agreement",
     "judgement",
     "trajectory",
     "report",

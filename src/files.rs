@@ -14,6 +14,11 @@ pub fn read_text(path: &Path) -> Result<String> {
     fs::read_to_string(path).map_err(|e| Error::reading(path, e))
 }
 
+/// Reads a whole file, whatever its encoding.
+pub fn read_bytes(path: &Path) -> Result<Vec<u8>> {
+    fs::read(path).map_err(|e| Error::reading(path, e))
+}
+
 /// Opens a file for reading.
 pub fn open(path: &Path) -> Result<fs::File> {
     fs::File::open(path).map_err(|e| Error::reading(path, e))

@@ -49,6 +49,7 @@ pub mod error;
 pub mod files;
 pub mod judgement;
 pub mod kinematics;
+pub mod labels;
 #[cfg(feature = "network")]
 pub mod pipeline;
 pub mod pose;

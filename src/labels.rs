@@ -88,8 +88,12 @@ fn is_no_number(name: &str) -> bool {
 /// # Errors
 /// [`Error::Labels`] with line and reason, and those of reading a file.
 pub fn read(path: &Path, numbers: &[String]) -> Result<Labels> {
-    let bytes = files::read_bytes(path)?;
-    parse(&bytes, numbers).map_err(|why| Error::Labels { path: path.into(), why })
+    let refuse = |why: String| Error::Labels { path: path.into(), why };
+    if !path.is_file() {
+        let why = if files::exists(path) { "it is no file" } else { "it does not exist" };
+        return Err(refuse(why.into()));
+    }
+    parse(&files::read_bytes(path)?, numbers).map_err(refuse)
 }
 
 /// Lines to fill in: a row a rep, its times given, all else empty.

@@ -39,6 +39,7 @@
 // Publication keys in brackets are not links.
 #![allow(rustdoc::broken_intra_doc_links)]
 
+pub mod agreement;
 pub mod anthropometry;
 mod assess;
 pub mod assessment;

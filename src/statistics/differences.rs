@@ -2,16 +2,7 @@
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use super::Z;
-
-/// A 95 % interval.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
-pub struct Interval {
-    /// Lower end.
-    pub low: f64,
-    /// Upper end.
-    pub high: f64,
-}
+use super::{Interval, Z};
 
 impl Interval {
     fn around(centre: f64, half: f64) -> Self {

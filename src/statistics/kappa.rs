@@ -1,6 +1,6 @@
 //! Two raters, the same things, named classes.
 
-use super::Z;
+use super::{Interval, Z};
 
 /// Cohen's kappa.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -15,9 +15,9 @@ pub struct Kappa {
 
 impl Kappa {
     /// 95 % interval, value ± 1.96 standard errors, cut at ±1.
-    pub fn interval(&self) -> Option<(f64, f64)> {
+    pub fn interval(&self) -> Option<Interval> {
         let half = Z * self.standard_error?;
-        Some(((self.value - half).max(-1.0), (self.value + half).min(1.0)))
+        Some(Interval { low: (self.value - half).max(-1.0), high: (self.value + half).min(1.0) })
     }
 }
 

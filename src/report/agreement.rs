@@ -123,7 +123,7 @@ fn yes_no_sentence(q: &YesNoAgreement, a: &Agreement) -> String {
             format!("Kappa {kappa:.2}, 95 % interval {}.", between(interval, 2))
         }
         (Some(kappa), None, _) => format!(
-            "Kappa {kappa:.2}; its interval cannot be computed, because no two answers differ."
+            "Kappa {kappa:.2}; its 95 % interval cannot be computed, because no two answers differ."
         ),
         (None, _, why) => format!("Kappa cannot be computed, because {}.", why_no_kappa(q, why)),
     });
@@ -173,7 +173,7 @@ fn number_sentence(n: &NumberAgreement) -> String {
     }
     match n.limits {
         Some(limits) => text.push_str(&format!(
-            "; on a single rep mostly between {} and {}.",
+            "; 95 % limits for a single rep {} to {}.",
             signed(limits.lower),
             signed(limits.upper)
         )),

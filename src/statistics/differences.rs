@@ -184,6 +184,12 @@ mod tests {
         let plain = differences(&groups.concat()).unwrap();
         assert!((repeated.standard_deviation.unwrap() - 50f64.sqrt()).abs() < 1e-12);
         assert!(repeated.standard_deviation > plain.standard_deviation);
+        // With equal counts the mean of all is the mean of the persons' means,
+        // and its interval theirs.
+        let persons = differences(&[0.0, 10.0]).unwrap().mean_interval.unwrap();
+        let interval = repeated.mean_interval.unwrap();
+        assert!((interval.low - persons.low).abs() < 1e-9 * persons.low.abs());
+        assert!((interval.high - persons.high).abs() < 1e-9 * persons.high.abs());
         assert_eq!(repeated_limits(&groups[..1]), None);
         assert_eq!(repeated_limits(&[vec![1.0], vec![2.0]]), None);
     }

@@ -170,6 +170,17 @@ pub enum Error {
         /// Line, column and reason.
         why: String,
     },
+    /// A table of a clinician's labels that cannot be understood.
+    #[error("the labels '{}' cannot be used: {why}", path.display())]
+    Labels {
+        /// The file.
+        path: PathBuf,
+        /// Line and reason.
+        why: String,
+    },
+    /// Sessions and labels that do not come in pairs.
+    #[error("sessions and labels come in pairs, and {0} path(s) were given")]
+    NotInPairs(usize),
     /// A measure nobody knows.
     #[error("there is no measure called '{0}'")]
     UnknownMeasure(String),
@@ -252,6 +263,10 @@ impl Error {
             Setting { .. } => "'plumbrise help assess' tells what each option takes".into(),
             OneClipOnly { .. } => "give the clips one by one, or leave the option out".into(),
             Criteria { .. } => "'plumbrise criteria' prints a file that works".into(),
+            Labels { .. } => {
+                "'plumbrise agreement --template SESSION' prints a table to fill in".into()
+            }
+            NotInPairs(_) => "give SESSION LABELS.csv, and again for each further pair".into(),
             UnknownMeasure(_) => "'plumbrise explain' lists the measures".into(),
             Session { .. } => {
                 "give the folder that 'plumbrise assess' made, or assess the clip again".into()
@@ -270,6 +285,8 @@ impl Error {
             | OneClipOnly { .. }
             | Criteria { .. }
             | MarkerNames { .. }
+            | Labels { .. }
+            | NotInPairs(_)
             | UnknownMeasure(_) => 2,
             Missing(_)
             | IsFolder(_)

@@ -21,6 +21,11 @@ pub fn read_text_lossy(path: &Path) -> Result<String> {
     Ok(String::from_utf8_lossy(&bytes).into_owned())
 }
 
+/// Reads a whole file, whatever its encoding.
+pub fn read_bytes(path: &Path) -> Result<Vec<u8>> {
+    fs::read(path).map_err(|e| Error::reading(path, e))
+}
+
 /// Opens a file for reading.
 pub fn open(path: &Path) -> Result<fs::File> {
     fs::File::open(path).map_err(|e| Error::reading(path, e))

@@ -40,6 +40,7 @@
 // Publication keys in brackets are not links.
 #![allow(rustdoc::broken_intra_doc_links)]
 
+pub mod agreement;
 pub mod anthropometry;
 mod assess;
 pub mod assessment;
@@ -50,6 +51,7 @@ pub mod error;
 pub mod files;
 pub mod judgement;
 pub mod kinematics;
+pub mod labels;
 pub mod motion;
 #[cfg(feature = "network")]
 pub mod pipeline;
@@ -62,6 +64,7 @@ pub mod session;
 pub mod settings;
 pub mod signal;
 pub mod skeleton;
+pub mod statistics;
 pub mod trajectory;
 pub mod uncertainty;
 #[cfg(feature = "video")]

@@ -17,10 +17,22 @@ pub const REFERENCES: &[(&str, &str)] = &[
         "Berg1992",
         "Berg KO, Wood-Dauphinee SL, Williams JI, Maki B. Can J Public Health 1992;83(S2):S7-11",
     ),
+    ("Bland1986", "Bland JM, Altman DG. Lancet 1986;327:307-310 (from memory)"),
+    (
+        "Bland1999",
+        "Bland JM, Altman DG. Stat Methods Med Res 1999;8:135-160. doi 10.1191/096228099673819272 (from memory)",
+    ),
+    (
+        "Bland2007",
+        "Bland JM, Altman DG. J Biopharm Stat 2007;17:571-582. doi 10.1080/10543400701329422 (from memory)",
+    ),
+    ("Byrt1993", "Byrt T, Bishop J, Carlin JB. J Clin Epidemiol 1993;46:423-429 (from memory)"),
     (
         "Casiez2012",
         "Casiez G, Roussel N, Vogel D. 1 € filter. Proc CHI 2012:2527-2530 (from memory)",
     ),
+    ("Cicchetti1990", "Cicchetti DV, Feinstein AR. J Clin Epidemiol 1990;43:551-558 (from memory)"),
+    ("Cohen1960", "Cohen J. Educ Psychol Meas 1960;20:37-46 (from memory)"),
     (
         "Culvenor2016",
         "Culvenor AG, Collins NJ, Guermazi A, et al. Arthritis Care Res 2016;68:784-792",
@@ -35,6 +47,7 @@ pub const REFERENCES: &[(&str, &str)] = &[
         "Englander ZA, Cutcliffe HC, Utturkar GM, et al. Orthop J Sports Med 2019;7(1). doi 10.1177/2325967118819831",
     ),
     ("Flash1985", "Flash T, Hogan N. J Neurosci 1985;5:1688-1703"),
+    ("Fleiss1969", "Fleiss JL, Cohen J, Everitt BS. Psychol Bull 1969;72:323-327 (from memory)"),
     (
         "Haberkamp2022",
         "Haberkamp LD, Garcia MC, Bazett-Jones DM. J Biomech 2022;144:111333. doi 10.1016/j.jbiomech.2022.111333",

@@ -67,12 +67,15 @@ pub struct Stored {
     pub criteria: Criteria,
 }
 
-/// Reads back what is needed to judge a session again.
+fn bad(path: &Path, why: String) -> Error {
+    Error::Session { path: path.into(), why }
+}
+
+/// Reads back how a session was judged.
 ///
 /// # Errors
 /// [`Error::Session`] with what is wrong, [`Error::Missing`].
-pub fn read(folder: &Path) -> Result<Stored> {
-    let bad = |path: &Path, why: String| Error::Session { path: path.into(), why };
+pub fn read_assessment(folder: &Path) -> Result<Assessment> {
     if !folder.is_dir() {
         let why = if files::exists(folder) { "it is a file" } else { "it does not exist" };
         return Err(bad(folder, why.into()));
@@ -86,6 +89,15 @@ pub fn read(folder: &Path) -> Result<Stored> {
     if assessment.schema != crate::assessment::SCHEMA {
         return Err(bad(&path, format!("its schema is «{}»", assessment.schema)));
     }
+    Ok(assessment)
+}
+
+/// Reads back what is needed to judge a session again.
+///
+/// # Errors
+/// [`Error::Session`] with what is wrong, [`Error::Missing`].
+pub fn read(folder: &Path) -> Result<Stored> {
+    let assessment = read_assessment(folder)?;
     // A film is judged again from its landmarks, markers from their points.
     let film = assessment.source == Source::Film;
     let kept = if film { LANDMARKS } else { MOTION };

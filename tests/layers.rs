@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 
 /// Lowest first; a module may use what stands before it.
-const ORDER: [&str; 24] = [
+const ORDER: [&str; 27] = [
     "error",
     "references",
     "skeleton",
@@ -15,6 +15,7 @@ const ORDER: [&str; 24] = [
     "settings",
     "files",
     "signal",
+    "statistics",
     "video",
     "pose",
     "motion",
@@ -24,6 +25,8 @@ const ORDER: [&str; 24] = [
     "criteria",
     "assessment",
     "uncertainty",
+    "labels",
+    "agreement",
     "judgement",
     "trajectory",
     "report",

@@ -31,6 +31,8 @@ pub(super) enum Command {
     Assess(Assess),
     /// Judge a session again from its stored landmarks, without the network
     Reassess(Reassess),
+    /// Compare a session with a clinician's own labels of its reps
+    Agreement(Agreement),
     /// Print the limits of good form in force, with source and origin
     Criteria(CriteriaArgs),
     /// Explain a measure: definition, formula, unit, validity, source
@@ -120,6 +122,40 @@ pub(super) struct Reassess {
     #[arg(long)]
     pub json: bool,
 }
+
+#[derive(Debug, Args)]
+#[command(after_long_help = LABELS)]
+pub(super) struct Agreement {
+    /// Session folder and its labels; further pairs are pooled with them
+    #[arg(value_name = "SESSION LABELS.csv", required_unless_present = "template")]
+    pub pairs: Vec<PathBuf>,
+    /// Print an empty table of labels for the reps of a session
+    #[arg(long, value_name = "SESSION", conflicts_with_all = ["pairs", "json"])]
+    pub template: Option<PathBuf>,
+    /// Print the agreement as JSON and nothing else on standard output
+    #[arg(long)]
+    pub json: bool,
+}
+
+const LABELS: &str = "\
+The labels are a table with a heading, separated by commas or semicolons (then with
+decimal points or commas), UTF-8, one row a rep:
+
+  start_s, end_s   when the rep was, in seconds of the clip; or
+  at_s             a moment inside it; or
+  rep              its number, where there are no times
+  judgement        clean, faulted or not_judged
+  knee_inward, drop, incomplete_stand, free_foot_down, hands_used, foot_moved
+                   1 for yes, 0 for no
+  reasons          in place of these six: the names of those seen, with spaces
+                   between, or none; no other was seen then, and on a clean rep
+                   none was
+  descent_s, knee_offset_peak_cm, ...   any number of a rep in assessment.json
+  note             not read
+
+An empty cell means that the clinician did not say. Rows with times are matched to
+reps by time, so that a rep too many or too few on either side shifts nothing.
+Several sessions: one a person.";
 
 #[derive(Debug, Args)]
 pub(super) struct CriteriaArgs {

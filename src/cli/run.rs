@@ -9,6 +9,7 @@ use clap::CommandFactory;
 
 use super::args::{self, Arguments, Command};
 use super::progress::Progress;
+use crate::agreement::{Set, compare};
 use crate::assessment::{Assessment, Told};
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
@@ -17,7 +18,7 @@ use crate::motion::{self, MarkerNames};
 use crate::pipeline::{self, Watcher};
 use crate::pose::{Assets, Networks};
 use crate::report::measures::{self, Measure};
-use crate::{assess, record, references, report, session, settings, video};
+use crate::{assess, labels, record, references, report, session, settings, video};
 
 /// Why a command ended early.
 pub(super) enum Stop {
@@ -48,6 +49,7 @@ pub(super) fn run(command: Command) -> Result<(), Stop> {
     match command {
         Command::Assess(arguments) => assess_clips(&arguments),
         Command::Reassess(arguments) => reassess(&arguments),
+        Command::Agreement(arguments) => agreement(&arguments),
         Command::Criteria(arguments) => {
             let criteria = criteria(arguments.criteria.as_deref())?;
             io::stdout().write_all(criteria.to_toml().as_bytes())?;
@@ -161,14 +163,56 @@ fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
     present(&assessment, &criteria, arguments.json, place)
 }
 
+fn agreement(arguments: &args::Agreement) -> Result<(), Stop> {
+    let mut out = io::stdout().lock();
+    if let Some(folder) = &arguments.template {
+        let reps = session::read_assessment(folder)?.reps;
+        out.write_all(labels::template(&reps).as_bytes())?;
+        out.flush()?;
+        eprintln!("{}", report::TEMPLATE_HELP);
+        return Ok(());
+    }
+    let (pairs, rest) = arguments.pairs.as_chunks::<2>();
+    if !rest.is_empty() {
+        return Err(Error::NotInPairs(arguments.pairs.len()).into());
+    }
+    let mut sets = Vec::new();
+    for [folder, file] in pairs {
+        let assessment = session::read_assessment(folder)?;
+        let Some(first) = assessment.reps.first() else {
+            let why = "it has no rep".into();
+            return Err(Error::Session { path: folder.clone(), why }.into());
+        };
+        let labels = labels::read(file, &labels::number_names(first))?;
+        sets.push(Set {
+            session: folder.display().to_string(),
+            labels_file: file.display().to_string(),
+            assessment,
+            labels,
+        });
+    }
+    let compared = compare(&sets);
+    if arguments.json {
+        let text = serde_json::to_string_pretty(&compared).map_err(io::Error::from)?;
+        writeln!(out, "{text}")?;
+    } else {
+        write!(out, "{}", report::agreement(&compared, colour(&out)))?;
+    }
+    Ok(out.flush()?)
+}
+
+/// Whether to emphasise.
+fn colour(out: &io::StdoutLock) -> bool {
+    out.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
+}
+
 fn present(a: &Assessment, criteria: &Criteria, json: bool, place: &Path) -> Result<(), Stop> {
     let mut out = io::stdout().lock();
     if json {
         let text = serde_json::to_string_pretty(a).map_err(io::Error::from)?;
         writeln!(out, "{text}")?;
     } else {
-        let colour = out.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty());
-        write!(out, "{}", report::terminal(a, criteria, colour))?;
+        write!(out, "{}", report::terminal(a, criteria, colour(&out)))?;
         writeln!(out, "\nEverything is in {}", place.display())?;
     }
     Ok(out.flush()?)

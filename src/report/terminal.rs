@@ -88,7 +88,7 @@ fn row(rep: &Rep) -> String {
     .to_owned()
 }
 
-fn section(out: &mut String, title: &str, lines: &[String]) {
+pub(super) fn section(out: &mut String, title: &str, lines: &[String]) {
     if lines.is_empty() {
         return;
     }
@@ -99,7 +99,7 @@ fn section(out: &mut String, title: &str, lines: &[String]) {
 }
 
 /// Wraps at word ends, with a hanging indent as wide as the bullet.
-fn wrapped(text: &str, bullet: &str) -> String {
+pub(super) fn wrapped(text: &str, bullet: &str) -> String {
     let indent = " ".repeat(bullet.chars().count());
     let mut out = String::from(bullet);
     let mut column = indent.len();

@@ -126,7 +126,8 @@ fn assess_once(
     } else if both {
         alignments.push(align(&stance_of(Some(stance.side.opposite()))?)?);
     }
-    let trunk = Trunk::new(&tracks, &stance);
+    let yaw_deg = view.yaw_deg.unwrap_or(0.0);
+    let trunk = Trunk::new(&tracks, &stance, &pelvis.forward_lean_deg, yaw_deg);
     let feet = Feet::new(&tracks, &stance, &scale);
     // Markers are one person's; a film may follow somebody else.
     let reach_px = match motion {

@@ -158,9 +158,9 @@ pub const HZ_FOR_SHORT_DROPS: f64 = 50.0;
 /// Events are timed to about a third of a frame; below this rate they are too
 /// vague to tell phases apart, per second (design choice).
 pub const MIN_HZ_FOR_EVENTS: f64 = 12.0;
-/// Relative standard error of the speed at the seat, for calling it close
-/// (rendered people: 6–14 %).
-pub const END_SPEED_SE: f64 = 0.12;
+/// Relative standard error of the final speed over the mean, for calling it close:
+/// a frame more or less in the last tenth of the way (derived: about 0.1 at 30/s).
+pub const FINAL_SPEED_SE: f64 = 0.10;
 
 /// With the person followed in less than this share of the frames nothing is
 /// assessed (design choice).

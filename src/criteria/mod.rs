@@ -89,9 +89,9 @@ limits! {
     /// Square-on frontal plane projection angle, deg.
     fppa_max: 1.0..=60.0,
     /// Speed at the end of the descent, m/s.
-    drop_end_speed_max: 0.05..=5.0,
+    drop_final_speed_max: 0.05..=5.0,
     /// The same over the rep's mean descent speed.
-    drop_speed_ratio_max: 1.0..=10.0,
+    drop_final_ratio_max: 1.0..=10.0,
     /// Height a rep must reach, % of the person's own rise.
     stand_share_min: 50.0..=100.0,
     /// Below this a rise is an attempt, % of the person's own rise.

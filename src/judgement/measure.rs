@@ -99,7 +99,6 @@ pub fn measure(
             })
             / tracks.rate_hz
     };
-    let final_s = (events.seat_contact_s - last_above(height_at(0.88))).max(0.5 / tracks.rate_hz);
     let half_s = events.seat_contact_s - last_above(height_at(0.5));
     // Contact lies 2 % above the seat, the start next to nothing below the stand.
     let mean = (1.0 - 0.02) * excursion_m / duration_s;
@@ -129,7 +128,12 @@ pub fn measure(
         events,
         descent_mean_m_s: mean,
         descent_peak_m_s: events.peak_speed_m_s,
-        descent_final_m_s: 0.1 * excursion_m / final_s,
+        descent_final_m_s: final_speed_m_s(
+            &pelvis.height_m,
+            tracks.rate_hz,
+            (events.standing_m, events.seated_m),
+            events.seat_contact_s,
+        ),
         descent_end_m_s: events.end_speed_m_s,
         descent_acceleration_m_s2: held_acceleration(pelvis, &descent, tracks.rate_hz),
         lower_half_share: half_s / duration_s,
@@ -158,6 +162,22 @@ pub fn measure(
             !(lost_near(at(times[i]), at(times[i])) || i == 2 && events.began_before)
         }),
     }
+}
+
+/// Mean speed over the last tenth of the way before the seat is reached, which is at 2 %
+/// of the way from `standing_m` to `seated_m`.
+fn final_speed_m_s(
+    height_m: &[f64],
+    rate_hz: f64,
+    (standing_m, seated_m): (f64, f64),
+    contact_s: f64,
+) -> f64 {
+    let level = seated_m + 0.12 * (standing_m - seated_m);
+    let last = ((contact_s * rate_hz) as usize).min(height_m.len().saturating_sub(1));
+    let above = (0..=last).rev().find(|i| height_m[*i] > level).unwrap_or(0);
+    let next = (above + 1).min(height_m.len().saturating_sub(1));
+    let from_s = signal::crossing(height_m, next, level) / rate_hz;
+    0.1 * (standing_m - seated_m) / (contact_s - from_s).max(0.5 / rate_hz)
 }
 
 /// Largest downward acceleration that lasts 80 ms.
@@ -258,6 +278,88 @@ fn turns(series: &[f64], step: f64) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::signal::MinimumJerk;
+
+    /// Standing 0.5 s at 0.40 m, then `descent` (height above the seat by time,
+    /// seconds) for `duration_s`, then the seat. `phase` shifts the samples.
+    fn course(
+        rate_hz: f64,
+        phase: f64,
+        duration_s: f64,
+        descent: &dyn Fn(f64) -> f64,
+    ) -> (Vec<f64>, f64, f64) {
+        let start_s = 0.5 + phase / rate_hz;
+        let count = ((start_s + duration_s + 0.5) * rate_hz) as usize;
+        let heights = (0..count)
+            .map(|i| {
+                let t = i as f64 / rate_hz - start_s;
+                if t <= 0.0 {
+                    0.40
+                } else if t >= duration_s {
+                    0.0
+                } else {
+                    descent(t)
+                }
+            })
+            .collect();
+        // Contact is where 2 % of the excursion are left.
+        let contact_s = (0..100_000)
+            .map(|k| k as f64 * 1e-4)
+            .find(|t| *t >= duration_s || descent(*t) < 0.02 * 0.40)
+            .unwrap_or(duration_s);
+        (heights, start_s * rate_hz, (start_s + contact_s) * rate_hz)
+    }
+
+    /// Would the default limits call it a drop?
+    fn dropped(rate_hz: f64, duration_s: f64, descent: &dyn Fn(f64) -> f64) -> Vec<bool> {
+        let criteria = Criteria::built_in().unwrap();
+        (0..10)
+            .map(|p| {
+                let (heights, stand, contact) =
+                    course(rate_hz, f64::from(p) / 10.0, duration_s, descent);
+                let smooth = signal::LowPass::zero_lag(&heights, settings::CUTOFF_HZ, rate_hz);
+                let end = final_speed_m_s(&smooth, rate_hz, (0.40, 0.0), contact / rate_hz);
+                let mean = 0.98 * 0.40 / ((contact - stand) / rate_hz);
+                end > criteria.drop_final_speed_max.value
+                    && end / mean > criteria.drop_final_ratio_max.value
+            })
+            .collect()
+    }
+
+    /// Minimum-jerk and constant-speed descents of 1 s and longer are no drops.
+    #[test]
+    fn smooth_descents_are_not_drops() {
+        for rate_hz in [30.0, 60.0] {
+            for duration_s in [1.0, 1.5, 2.0, 3.0] {
+                let smooth = MinimumJerk { distance_m: 0.40, duration_s };
+                let jerk = |t: f64| 0.40 - smooth.position_m(t);
+                let constant = |t: f64| 0.40 * (1.0 - t / duration_s);
+                assert!(!dropped(rate_hz, duration_s, &jerk).contains(&true), "{duration_s} s");
+                assert!(!dropped(rate_hz, duration_s, &constant).contains(&true), "{duration_s} s");
+            }
+        }
+    }
+
+    /// A lowering at constant speed v whose last 5 cm are a free fall
+    /// (h = v·t + g·t²/2; from rest it would take 0.101 s and end at 0.990 m/s) is a
+    /// drop at any frame rate and wherever the frames lie.
+    #[test]
+    fn a_free_fall_of_the_last_5_cm_is_a_drop() {
+        let g = 9.81;
+        // A faster lowering hides so short a fall at 30 frames per second.
+        for (rate_hz, fastest_s) in [(30.0, 1.5), (60.0, 1.2)] {
+            for lowering_s in [fastest_s, 2.0, 3.0] {
+                let v = 0.35 / lowering_s;
+                let fall_s = ((v * v + 2.0 * g * 0.05f64).sqrt() - v) / g;
+                let descent = |t: f64| {
+                    let falling = (t - lowering_s).max(0.0);
+                    0.40 - v * t - g * falling * falling / 2.0
+                };
+                let found = dropped(rate_hz, lowering_s + fall_s, &descent);
+                assert!(found.iter().all(|d| *d), "{rate_hz} Hz, {lowering_s} s: {found:?}");
+            }
+        }
+    }
 
     #[test]
     fn a_sine_of_two_periods_turns_four_times() {

@@ -164,16 +164,16 @@ fn drop(
 ) -> CriterionOutcome {
     let too_slow = conditions.rate_hz < settings::MIN_HZ_FOR_DROPS;
     let because = unseen.or(too_slow.then_some(Reason::FrameRateTooLow));
-    let speed = m.descent_end_m_s;
-    let by_speed = speed / criteria.drop_end_speed_max.value;
-    let by_ratio = speed / m.descent_mean_m_s.max(1e-6) / criteria.drop_speed_ratio_max.value;
+    let speed = m.descent_final_m_s;
+    let by_speed = speed / criteria.drop_final_speed_max.value;
+    let by_ratio = speed / m.descent_mean_m_s.max(1e-6) / criteria.drop_final_ratio_max.value;
     let weaker = by_speed.min(by_ratio);
     let outcome = match because {
         Some(_) => Outcome::CannotJudge,
         None if weaker > 1.0 => Outcome::NotMet,
         None => Outcome::Met,
     };
-    let close = because.is_none() && (weaker - 1.0).abs() < settings::END_SPEED_SE;
+    let close = because.is_none() && (weaker - 1.0).abs() < settings::FINAL_SPEED_SE;
     CriterionOutcome { criterion: Reason::Drop, outcome, because, close }
 }
 

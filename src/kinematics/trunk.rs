@@ -15,8 +15,9 @@ pub struct Trunk {
 }
 
 impl Trunk {
-    /// Measures both in the picture.
-    pub fn new(tracks: &Tracks, stance: &Stance) -> Self {
+    /// Measures both. A trunk that leans forward seems to lean sideways when the body is
+    /// turned by `yaw_deg` (to the picture's right positive): that part is taken off.
+    pub fn new(tracks: &Tracks, stance: &Stance, forward_lean_deg: &[f64], yaw_deg: f64) -> Self {
         let smooth = |s: Vec<f64>| tracks.smooth(&s);
         let (hip_u, hip_v) =
             (smooth(tracks.mid_u_px(Landmark::Hip)), smooth(tracks.mid_v_px(Landmark::Hip)));
@@ -27,8 +28,10 @@ impl Trunk {
         let medial = stance.medial();
         let lateral_lean_deg = (0..tracks.count)
             .map(|i| {
-                let aside = -medial * (top_u[i] - hip_u[i]);
-                aside.atan2((hip_v[i] - top_v[i]).max(1.0)).to_degrees()
+                let tall = (hip_v[i] - top_v[i]).max(1.0);
+                let forward = tall * forward_lean_deg[i].clamp(0.0, 60.0).to_radians().tan();
+                let aside = -medial * (top_u[i] - hip_u[i] - forward * yaw_deg.to_radians().sin());
+                aside.atan2(tall).to_degrees()
             })
             .collect();
         let hip = |side| {

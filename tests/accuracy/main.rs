@@ -46,6 +46,7 @@ fn assess(clip: &Path, session: &Path, truth: &Value) -> Option<Value> {
     let mut command = plumbrise();
     if session.join("landmarks.csv").exists() {
         command.arg("reassess").arg(session);
+        command.arg("--criteria").arg(project("src/criteria/default.toml"));
     } else {
         command.arg("assess").arg(clip).arg("--out").arg(session);
     }

@@ -8,6 +8,7 @@
 //!
 //! `PLUMBRISE_CLIPS`: another folder of clips with truth. `PLUMBRISE_SESSIONS`: a folder
 //! in which sessions are kept; those found there are judged again from their landmarks.
+//! `PLUMBRISE_STATURE=none`: no stature is told. `PLUMBRISE_TABLE`: a file for the table.
 
 #[path = "../common/mod.rs"]
 mod common;
@@ -67,6 +68,9 @@ fn the_table_is_within_its_budgets() {
     let table = Table::of(&clips);
     println!("{}", table.details());
     println!("{table}");
+    if let Some(path) = std::env::var_os("PLUMBRISE_TABLE") {
+        std::fs::write(path, table.to_string()).expect("the table is written");
+    }
     let broken = table.broken();
     assert!(broken.is_empty(), "over budget:\n{}", broken.join("\n"));
 }

@@ -91,6 +91,10 @@ pub const FPPA_SE_DEG: f64 = 3.5;
 /// 1.25 times that for a normal error.
 pub const KNEE_OFFSET_SE_M: f64 = 0.007;
 
+/// The knee is judged once the pelvis has left this share of its way to the stand
+/// behind it: nearer to the seat the seat still carries (design choice).
+pub const KNEE_CLEAR_OF_SEAT: f64 = 0.15;
+
 /// Wobble is the knee offset between these frequencies, Hz (design choice).
 pub const WOBBLE_BAND_HZ: (f64, f64) = (0.7, 6.0);
 /// A change of direction counts from this size, metres (design choice).

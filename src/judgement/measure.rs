@@ -139,7 +139,7 @@ pub fn measure(
         lower_half_share: half_s / duration_s,
         knee: alignments
             .iter()
-            .map(|a| knee(a, courses, &rise, &descent, criteria, errors))
+            .map(|a| knee(a, courses, &events, &rise, &descent, criteria, errors))
             .max_by(|a, b| a.offset_peak_m.total_cmp(&b.offset_peak_m)),
         trunk_lean_deg: largest(&trunk.lateral_lean_deg, &loaded),
         pelvic_drop_deg: trunk.pelvic_drop_deg[loaded.clone()]
@@ -193,6 +193,7 @@ fn held_acceleration(pelvis: &Pelvis, descent: &Range<usize>, rate_hz: f64) -> O
 fn knee(
     a: &Alignment,
     courses: &Courses,
+    events: &Events,
     rise: &Range<usize>,
     descent: &Range<usize>,
     criteria: &Criteria,
@@ -217,12 +218,18 @@ fn knee(
     let peak_of = |s: &[f64], keep: &dyn Fn(usize) -> bool| {
         loaded.iter().copied().filter(|i| keep(*i)).max_by(|x, y| s[*x].total_cmp(&s[*y]))
     };
-    let peak = peak_of(&a.knee_offset_m, &|_| true).unwrap_or(rise.start);
+    // Near the seat the leg does not yet carry the body, and the thigh points at the
+    // camera: what the knee does there is neither loaded nor well seen.
+    let height = &courses.pelvis.height_m;
+    let clear_m =
+        events.seated_m + settings::KNEE_CLEAR_OF_SEAT * (events.standing_m - events.seated_m);
+    let clear = |i: usize| height[i] > clear_m;
+    let peak = peak_of(&a.knee_offset_m, &clear).unwrap_or(rise.start);
     let offset_se_m =
         errors.get("knee_offset_peak_cm").map_or(settings::KNEE_OFFSET_SE_M, |cm| cm / 100.0);
     let limit_m = criteria.knee_offset_max.value / 100.0 * courses.scale.stature_m;
     let longest_past = |limit: f64| {
-        let over = signal::runs(&loaded, |i| a.knee_offset_m[*i] > limit);
+        let over = signal::runs(&loaded, |i| clear(*i) && a.knee_offset_m[*i] > limit);
         over.iter().map(|r| r.len()).max().unwrap_or(0) as f64 / tracks.rate_hz
     };
     let (low, high) = settings::FPPA_FLEXION_DEG;

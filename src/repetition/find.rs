@@ -52,8 +52,9 @@ const SEATED: f64 = 0.12;
 /// … for this long, seconds. The turning point of a slow squat without a seat
 /// takes about a second (1.2 s seen in a film of one; design choice) …
 const SEATED_S: f64 = 1.8;
-/// … or for this long where the clip begins or ends with it.
-const SEATED_AT_EDGE_S: f64 = 0.5;
+/// … or not «up» for this long where the clip begins or ends with it: who sits upright
+/// before a brisk set is higher than between its reps, where the trunk stays bent.
+const SEATED_AT_EDGE_S: f64 = 1.0;
 
 impl Course<'_> {
     /// Finds reps and attempts; `full_rise` is the share of the excursion from
@@ -61,13 +62,13 @@ impl Course<'_> {
     pub fn find(&self, full_rise: f64) -> Found {
         let share = self.stance.share();
         let last = share.len() - 1;
-        let seated = signal::runs(&share, |h| *h < SEATED);
-        let rests = |run: &Range<usize>| {
-            let at_edge = run.start == 0 || run.end == share.len();
-            let needed_s = if at_edge { SEATED_AT_EDGE_S } else { SEATED_S };
-            run.len() as f64 >= needed_s * self.tracks.rate_hz
-        };
-        let mut found = Found { sat: seated.iter().any(rests), ..Default::default() };
+        let lasts =
+            |run: &Range<usize>, needed_s: f64| run.len() as f64 >= needed_s * self.tracks.rate_hz;
+        let rests = signal::runs(&share, |h| *h < SEATED).iter().any(|run| lasts(run, SEATED_S));
+        let at_edge = signal::runs(&share, |h| *h < UP)
+            .iter()
+            .any(|run| (run.start == 0 || run.end == share.len()) && lasts(run, SEATED_AT_EDGE_S));
+        let mut found = Found { sat: rests || at_edge, ..Default::default() };
         let ups = signal::runs(&share, |h| *h > UP);
         for (i, up) in ups.iter().enumerate() {
             let (highest, reached) = peak(&share, up);

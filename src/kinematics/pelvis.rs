@@ -25,7 +25,10 @@ use crate::skeleton::{Landmark, Side};
 pub struct Pelvis {
     /// Height above the ankle, metres, low-passed.
     pub height_m: Vec<f64>,
-    /// The same unfiltered, for what happens within a few frames.
+    /// Height by the hip points alone, metres, low-passed: the steadier witness of who
+    /// sits and who is up, as a trunk that rights itself does not lift it.
+    pub hip_height_m: Vec<f64>,
+    /// `height_m` unfiltered, for what happens within a few frames.
     pub raw_height_m: Vec<f64>,
     /// Vertical velocity, metres per second, upward positive.
     pub velocity_m_s: Vec<f64>,
@@ -34,6 +37,13 @@ pub struct Pelvis {
 }
 
 impl Pelvis {
+    /// Hip height as a share of the way from seat to stand.
+    pub fn hip_share(&self, tracks: &Tracks, stance: &Stance) -> Vec<f64> {
+        let (top_m, seat_m) = levels_m(tracks, stance, &self.hip_height_m);
+        let way_m = (top_m - seat_m).max(1e-6);
+        self.hip_height_m.iter().map(|h| (h - seat_m) / way_m).collect()
+    }
+
     /// Measures it.
     pub fn new(tracks: &Tracks, stance: &Stance, scale: &Scale) -> Self {
         let share = stance.share();
@@ -90,6 +100,7 @@ impl Pelvis {
             .collect();
         let height_m = tracks.smooth(&raw_height_m);
         let velocity_m_s = signal::derivative(&height_m, tracks.rate_hz);
-        Self { height_m, raw_height_m, velocity_m_s, forward_lean_deg }
+        let hip_height_m = tracks.smooth(&by_hips_m);
+        Self { height_m, hip_height_m, raw_height_m, velocity_m_s, forward_lean_deg }
     }
 }

@@ -113,7 +113,8 @@ fn seat_off(
     let from = up.start.saturating_sub(back).max(within.start);
     let valley = (from..=up.start).min_by(|a, b| body[*a].total_cmp(&body[*b]))?;
     let level = body[valley] + OFF_SEAT * (standing_px - body[valley]);
-    let i = (valley..up.end).find(|i| body[*i] > level)?;
+    // For good: a trunk that stays bent between brisk reps wavers about its valley.
+    let i = (valley..=up.start).rev().find(|i| body[*i] <= level)? + 1;
     Some((signal::crossing(body, i, level), body[valley]))
 }
 

@@ -128,6 +128,9 @@ pub const HAND_BESIDE_M: f64 = 0.15;
 /// The valley of the forward lean is looked for this long before the body is
 /// up, seconds (design choice).
 pub const VALLEY_SEARCH_S: f64 = 1.2;
+/// A rise back from the valley that lasts this long ends the search, seconds (design
+/// choice: longer than the wavering of a bent trunk).
+pub const VALLEY_APART_S: f64 = 0.25;
 /// The seated level after contact is read in this window, seconds after it: past
 /// the impact, before the trunk rights itself (design choice).
 pub const SEATED_LEVEL_S: (f64, f64) = (0.05, 0.25);

@@ -137,7 +137,13 @@ impl Pelvis {
             .collect();
         let height_m = tracks.smooth(&raw_height_m);
         let velocity_m_s = signal::derivative(&height_m, tracks.rate_hz);
-        Self { hip_height_m: height_m.clone(), height_m, raw_height_m, velocity_m_s, forward_lean_deg: tracks.smooth(&lean) }
+        Self {
+            hip_height_m: height_m.clone(),
+            height_m,
+            raw_height_m,
+            velocity_m_s,
+            forward_lean_deg: tracks.smooth(&lean),
+        }
     }
 }
 

@@ -111,7 +111,18 @@ fn seat_off(
     let body = &course.stance.body_px;
     let back = course.tracks.samples(settings::VALLEY_SEARCH_S);
     let from = up.start.saturating_sub(back).max(within.start);
-    let valley = (from..=up.start).min_by(|a, b| body[*a].total_cmp(&body[*b]))?;
+    // The nearest valley: between brisk reps the trunk may bend deeper after the last
+    // contact than before this rise.
+    let apart = course.tracks.samples(settings::VALLEY_APART_S);
+    let mut valley = up.start;
+    for i in (from..up.start).rev() {
+        if i + apart < valley {
+            break;
+        }
+        if body[i] < body[valley] {
+            valley = i;
+        }
+    }
     let level = body[valley] + OFF_SEAT * (standing_px - body[valley]);
     // For good: a trunk that stays bent between brisk reps wavers about its valley.
     let i = (valley..=up.start).rev().find(|i| body[*i] <= level)? + 1;

@@ -49,14 +49,14 @@ pub fn terminal(a: &Assessment, criteria: &Criteria, colour: bool) -> String {
 
 fn header() -> String {
     format!(
-        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>6} {:>6}  {}",
+        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>10} {:>6}  {}",
         "Rep", "Verdict", "Begins", "Up", "Down", "At seat", "Knee", "Wobble", "Why"
     )
 }
 
 fn units() -> String {
     format!(
-        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>6} {:>6}",
+        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>10} {:>6}",
         "", "", "s", "s", "s", "m/s", "cm in", "cm"
     )
 }
@@ -72,15 +72,20 @@ fn row(rep: &Rep) -> String {
         Verdict::Faulted => "! ",
         Verdict::NotJudged => "? ",
     };
+    let error = rep.standard_error.get("knee_offset_peak_cm");
+    let knee = match (rep.knee_offset_peak_cm, error) {
+        (Some(cm), Some(error)) => format!("{cm:.1} ±{error:.1}"),
+        (cm, _) => number(cm, 1),
+    };
     format!(
-        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>6} {:>6}  {mark}{}",
+        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>10} {:>6}  {mark}{}",
         rep.number,
         wording::verdict(rep.judgement),
         number(rep.seat_off_s, 1),
         number(rep.rise_s, 1),
         number(rep.descent_s, 1),
-        number(rep.descent_end_m_s, 2),
-        number(rep.knee_offset_peak_cm, 1),
+        number(rep.descent_final_m_s, 2),
+        knee,
         number(rep.wobble_cm, 1),
         why.join(", ")
     )

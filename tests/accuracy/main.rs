@@ -65,7 +65,7 @@ fn assess(clip: &Path, session: &Path, truth: &Value) -> Option<Value> {
 #[test]
 fn the_table_is_within_its_budgets() {
     let clips = clips();
-    assert!(clips.len() >= 2, "{} clips with truth", clips.len());
+    assert!(clips.len() >= 20, "{} clips with truth", clips.len());
     let table = Table::of(&clips);
     println!("{}", table.details());
     println!("{table}");

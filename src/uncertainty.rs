@@ -115,13 +115,22 @@ pub fn standard_errors(reps: &[Rep], trials: &[Vec<Rep>], rate_hz: f64) -> Vec<S
                     let spread = signal::deviation(&values)?;
                     // Times are read from samples: a third of their distance more.
                     let sampled = if name.ends_with("_s") { 0.29 / rate_hz } else { 0.0 };
-                    let error = spread.hypot(sampled);
+                    let value = known.get(&name).copied().unwrap_or(0.0);
+                    let error = spread.hypot(sampled).hypot(of_the_method(&name, value));
                     let unit = 10f64.powf(2.0 - error.max(1e-9).log10().ceil());
                     Some((name, (error * unit).round() / unit))
                 })
                 .collect()
         })
         .collect()
+}
+
+/// What the method itself adds to the error of a number of this name and size.
+fn of_the_method(name: &str, value: f64) -> f64 {
+    settings::METHOD_ERRORS
+        .iter()
+        .find(|(of, _, _)| *of == name)
+        .map_or(0.0, |(_, fixed, share)| fixed + share * value.abs())
 }
 
 /// The measured numbers of a rep by name.

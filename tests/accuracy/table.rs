@@ -59,7 +59,7 @@ const LINES: [Line; 13] = [
 ];
 const YAW: Line = Line { digits: 1, ..line("", "yaw", "°", 2.0, 2.0) };
 /// Truth within the stated 95 % interval in at least this share of cases.
-const MIN_COVERAGE: f64 = 0.72;
+const MIN_COVERAGE: f64 = 0.90;
 
 /// Reasons, and how many true ones may be missed: drops of 5–10 cm after a quick
 /// lowering at 30 frames per second, a foot put down softly, a knee in wide trousers.

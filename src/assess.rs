@@ -8,10 +8,7 @@ use crate::assessment::{
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::judgement::{self, Conditions, Measures, measure};
-use crate::kinematics::{
-    Alignment, Courses, Feet, Pelvis, Scale, Stance, Tracks, Trunk, believed_points,
-};
-use crate::motion::Motion;
+use crate::kinematics::{Alignment, Courses, Feet, Observation, Scale, Stance, Trunk};
 use crate::record::Recording;
 use crate::repetition::{Course, Events};
 use crate::report::wording;
@@ -66,30 +63,17 @@ fn assess_once(
     if (filming.tracked_frames as f64) < settings::MIN_TRACKED * filming.analysed_frames as f64 {
         return Err(poor());
     }
-    let motion = recording.motion.as_ref();
-    let tracks = match motion {
-        Some(motion) => Tracks::from_motion(motion),
-        None => Tracks::new(recording).ok_or_else(poor)?,
-    };
-    let stance_of = |leg| match motion {
-        Some(motion) => Stance::from_motion(&tracks, motion, leg).map_err(no_rep),
-        None => Stance::find(&tracks, leg).map_err(no_rep),
-    };
-    let stance = stance_of(told.leg)?;
-    let scale = match motion {
-        Some(motion) => Scale::from_motion(&tracks, &stance, motion, told.stature_m),
-        None => Scale::find(&tracks, &stance, told.stature_m, told.seat_height_m),
-    };
+    let observation = Observation::of(recording);
+    let tracks = observation.tracks().ok_or_else(poor)?;
+    let stance = observation.stance(&tracks, told.leg).map_err(no_rep)?;
+    let scale = observation.scale(&tracks, &stance, told.stature_m, told.seat_height_m);
     if !(scale.m_per_px.is_finite() && scale.m_per_px > 0.0) {
         return Err(no_rep("the person's standing posture cannot be made out".into()));
     }
-    let pelvis = match motion {
-        Some(motion) => Pelvis::from_motion(&tracks, &stance, motion),
-        None => Pelvis::new(&tracks, &stance, &scale),
-    };
+    let pelvis = observation.pelvis(&tracks, &stance, &scale);
     let course = Course { tracks: &tracks, stance: &stance, pelvis: &pelvis };
     let full_rise = criteria.attempt_share.value / 100.0;
-    let source_kind = match motion {
+    let source_kind = match &recording.motion {
         None => Source::Film,
         Some(motion) if motion.trunk_by_camera.is_some() => Source::PointsOfAFilm,
         Some(_) => Source::Markers,
@@ -107,34 +91,27 @@ fn assess_once(
     }
 
     let mut feet_at_work = judgement::foot_work(&tracks, &stance, &scale, &found.reps);
-    if let Some(stagger_m) = motion.and_then(Motion::stagger_m) {
-        feet_at_work.stagger_m = stagger_m * settings::STAGGER_IN_PICTURE;
-    }
+    feet_at_work.stagger_m = observation.stagger_m().unwrap_or(feet_at_work.stagger_m);
     let rung = told.rung.unwrap_or_else(|| feet_at_work.rung());
     // Where both legs work alike and none was named, both knees are watched.
     let both = rung == Rung::TwoLeg && told.leg.is_none();
     let loaded: Vec<_> = found.reps.iter().map(|r| r.loaded(tracks.rate_hz)).collect();
-    let align = |stance: &Stance| match motion {
-        Some(motion) => Alignment::from_motion(&tracks, stance, motion)
-            .ok_or_else(|| no_rep("a marker of the leg is missing".into())),
-        None => Ok(Alignment::new(&tracks, stance, &scale, &pelvis, &loaded)),
+    let align = |stance: &Stance| {
+        observation
+            .alignment(&tracks, stance, &scale, &pelvis, &loaded)
+            .ok_or_else(|| no_rep("a marker of the leg is missing".into()))
     };
     let mut alignments = vec![align(&stance)?];
     let view = view(&alignments[0], criteria);
-    if view.kind != ViewKind::Frontal {
-        alignments.clear();
-    } else if both {
-        alignments.push(align(&stance_of(Some(stance.side.opposite()))?)?);
+    if both && view.kind == ViewKind::Frontal {
+        let other = observation.stance(&tracks, Some(stance.side.opposite())).map_err(no_rep)?;
+        alignments.push(align(&other)?);
     }
+    let shown = if view.kind == ViewKind::Frontal { &alignments[..] } else { &[] };
     let yaw_deg = view.yaw_deg.unwrap_or(0.0);
     let trunk = Trunk::new(&tracks, &stance, &pelvis.forward_lean_deg, yaw_deg);
     let feet = Feet::new(&tracks, &stance, &scale);
-    // Markers are one person's; a film may follow somebody else.
-    let reach_px = match motion {
-        Some(_) => f64::INFINITY,
-        None => settings::FOOT_REACH_OF_STATURE * scale.stature_m / scale.m_per_px,
-    };
-    let quality = tracks.quality(stance.side, stance.ankle_px, reach_px);
+    let quality = tracks.quality(stance.side, stance.ankle_px, observation.foot_reach_px(&scale));
     let courses = Courses {
         tracks: &tracks,
         stance: &stance,
@@ -142,7 +119,7 @@ fn assess_once(
         pelvis: &pelvis,
         trunk: &trunk,
         feet: &feet,
-        alignments: &alignments,
+        alignments: shown,
         quality: &quality,
     };
     let standing_share =
@@ -216,10 +193,7 @@ fn assess_once(
         cautions: wording::CAUTIONS.iter().map(|c| (*c).to_owned()).collect(),
     };
     assessment.notes = wording::notes(&assessment, found.cut_off, &feet_at_work, criteria);
-    let points = match motion {
-        Some(motion) => motion.clone(),
-        None => believed_points(&courses),
-    };
+    let points = observation.points(&courses, &alignments[0]);
     let trajectories = Trajectories::new(&courses, &found.reps, points);
     Ok((assessment, trajectories))
 }

@@ -35,6 +35,13 @@ pub struct Alignment {
     pub fppa_deg: Vec<f64>,
     /// Knee flexion from the pelvis height, degrees.
     pub knee_flexion_deg: Vec<f64>,
+    /// The two-link leg, sample by sample.
+    pub(super) leg: Vec<LegPose>,
+    /// Where the stance foot's axis passes the ankle, metres right of the picture's
+    /// middle, and where it points, radians toward the picture's right.
+    pub(super) foot_axis_m: f64,
+    /// See `foot_axis_m`.
+    pub(super) foot_heading_rad: f64,
 }
 
 impl Alignment {
@@ -94,6 +101,9 @@ impl Alignment {
             fppa_picture_deg,
             fppa_deg,
             knee_flexion_deg: poses.iter().map(LegPose::knee_flexion_deg).collect(),
+            leg: poses,
+            foot_axis_m: heading.ankle_m,
+            foot_heading_rad: heading.foot_rad,
         }
     }
 }
@@ -221,12 +231,8 @@ fn trunk_path(
     poses: &[LegPose],
     loaded: &[std::ops::Range<usize>],
 ) -> Option<f64> {
-    let share = stance.share();
-    let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.95).collect();
     let (hips, shoulders) = (tracks.mid_v_px(Landmark::Hip), tracks.mid_v_px(Landmark::Shoulder));
-    let rise = |i: &usize| hips[*i] - shoulders[*i];
-    let trunk_px = signal::median(&standing.iter().map(rise).collect::<Vec<_>>())?;
-    let trunk_m = trunk_px * scale.m_per_px;
+    let trunk_m = (stance.levels(&hips).0 - stance.levels(&shoulders).0) * scale.m_per_px;
     let across_px = tracks.mid_u_px(Landmark::Shoulder);
     let lean = tracks.samples(settings::TRUNK_LEAN_S);
     let spans = loaded.iter().flat_map(|rep| {

@@ -5,8 +5,6 @@ use nalgebra::Point3;
 
 use super::alignment::Alignment;
 use super::courses::Courses;
-use super::leg::{LegPose, TwoLinkLeg};
-use super::stance::pick;
 use crate::anthropometry as body;
 use crate::motion::{Motion, PointCourse};
 use crate::settings;
@@ -21,28 +19,22 @@ use crate::skeleton::{Landmark, Side};
 /// of the shoulders their apparent width, of the rest the slow part of the
 /// network's own guess. Ankle and second toe of the stance leg lie on the foot's
 /// axis as found. What is hidden, or lost, is not seen.
-pub fn believed_points(courses: &Courses) -> Motion {
+/// `alignment` is that of the working leg, also where the view shows no knee over foot.
+pub fn believed_points(courses: &Courses, alignment: &Alignment) -> Motion {
     let Courses { tracks, stance, scale, pelvis, .. } = *courses;
-    let leg = TwoLinkLeg::fit(tracks, stance, scale, pelvis);
-    let poses: Vec<LegPose> = pelvis.height_m.iter().map(|h| leg.at_height(*h)).collect();
-    let share = stance.share();
-    let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.95).collect();
-    let typical = |s: &[f64]| signal::median(&pick(s, &standing)).unwrap_or(0.0);
+    let poses = &alignment.leg;
     let (hips_v, shoulders_v) =
         (tracks.mid_v_px(Landmark::Hip), tracks.mid_v_px(Landmark::Shoulder));
-    let trunk_m = (typical(&hips_v) - typical(&shoulders_v)) * scale.m_per_px;
+    let trunk_m = (stance.levels(&hips_v).0 - stance.levels(&shoulders_v).0) * scale.m_per_px;
     let (width_px, height_px) = tracks.size_px;
     let ankle_above_floor_m = body::ANKLE_HEIGHT * scale.stature_m;
     let floor_m = scale.above_camera_m(stance.ankle_px.1, height_px, 0.0) - ankle_above_floor_m;
     let ankle_m = scale.across_m(stance.ankle_px.0, width_px, 0.0);
     let across_m = |u: f64, z: f64| scale.across_m(u, width_px, z) - ankle_m;
     let toe_m = body::ANKLE_TO_TOE * scale.stature_m;
-    let knee_u = tracks.smooth(tracks.u_px(Landmark::Knee, stance.side));
-    let axis = courses.alignments.iter().find(|a| a.side == stance.side).and_then(|a| {
-        let knee_m: Vec<f64> =
-            (0..tracks.count).map(|i| across_m(knee_u[i], poses[i].knee_forward_m)).collect();
-        FootAxis::of(a, stance.medial(), &knee_m, &poses)
-    });
+    // From the side the foot's axis is not seen, and its points stay where they were.
+    let axis = (!courses.alignments.is_empty())
+        .then(|| (alignment.foot_axis_m - ankle_m, alignment.foot_heading_rad.tan()));
 
     let mut motion = Motion::new(tracks.rate_hz, tracks.count);
     for landmark in Landmark::ALL {
@@ -55,7 +47,10 @@ pub fn believed_points(courses: &Courses) -> Motion {
             );
             let forward_m = |i: usize| match landmark {
                 Landmark::Hip => poses[i].hip_forward_m,
-                Landmark::Shoulder => trunk_m * pelvis.forward_lean_deg[i].to_radians().sin(),
+                Landmark::Shoulder => {
+                    let lean = pelvis.forward_lean_deg[i].to_radians();
+                    poses[i].hip_forward_m + trunk_m * lean.sin()
+                }
                 Landmark::Knee if working => poses[i].knee_forward_m,
                 Landmark::Ankle if working => 0.0,
                 Landmark::Heel if working => -body::HEEL_TO_ANKLE * scale.stature_m,
@@ -64,11 +59,11 @@ pub fn believed_points(courses: &Courses) -> Motion {
             };
             let (u, v) = (tracks.u_px(landmark, side), tracks.v_px(landmark, side));
             // What the foot does moves its points about their place on the axis.
-            let shift_m = match (&axis, landmark) {
-                (Some(axis), Landmark::Ankle) if working => axis.across_m,
-                (Some(axis), Landmark::FootIndex) if working => {
+            let shift_m = match (axis, landmark) {
+                (Some((across, _)), Landmark::Ankle) if working => across,
+                (Some((across, slope)), Landmark::FootIndex) if working => {
                     let usual_u = signal::median(u).unwrap_or(stance.ankle_px.0);
-                    axis.across_m + axis.slope * toe_m - across_m(usual_u, toe_m)
+                    across + slope * toe_m - across_m(usual_u, toe_m)
                 }
                 _ => 0.0,
             };
@@ -101,28 +96,4 @@ pub fn believed_points(courses: &Courses) -> Motion {
         Point3::new(across_m(hips_u[i], 0.0), y, 0.0)
     });
     motion
-}
-
-/// The stance foot's axis seen from above.
-struct FootAxis {
-    /// Where it passes the ankle, metres from the ankle as seen.
-    across_m: f64,
-    /// Sideways on forward.
-    slope: f64,
-}
-
-impl FootAxis {
-    /// Back from the knee offset, which is measured against it.
-    fn of(a: &Alignment, medial: f64, knee_m: &[f64], poses: &[LegPose]) -> Option<Self> {
-        let heading = (a.yaw_deg - medial * a.toe_out_deg).to_radians();
-        let across: Vec<f64> = knee_m
-            .iter()
-            .zip(poses)
-            .zip(&a.knee_offset_m)
-            .map(|((x, pose), offset)| {
-                x - (medial * offset + pose.knee_forward_m * heading.sin()) / heading.cos()
-            })
-            .collect();
-        Some(Self { across_m: signal::median(&across)?, slope: heading.tan() })
-    }
 }

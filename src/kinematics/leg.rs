@@ -2,7 +2,7 @@
 
 use super::pelvis::Pelvis;
 use super::scale::Scale;
-use super::stance::{Stance, pick};
+use super::stance::Stance;
 use super::tracks::Tracks;
 use crate::anthropometry as body;
 use crate::settings;
@@ -52,8 +52,8 @@ impl LegPose {
 impl TwoLinkLeg {
     /// Lengths from the standing hip height above the ankle, tilts as expected before
     /// looking at the knee. `heights_m` one a sample.
-    pub fn expected(tracks: &Tracks, stance: &Stance, heights_m: &[f64]) -> Self {
-        let (standing_m, seated_m) = levels_m(tracks, stance, heights_m);
+    pub fn expected(stance: &Stance, heights_m: &[f64]) -> Self {
+        let (standing_m, seated_m) = stance.levels(heights_m);
         Self::with(standing_m, seated_m, settings::TILT_RATIO.0, settings::SEATED_SHANK_DEG.0)
     }
 
@@ -72,7 +72,7 @@ impl TwoLinkLeg {
     /// The expected leg, its tilts fitted to the clip's own knee rows as far as they
     /// can tell them.
     pub fn fit(tracks: &Tracks, stance: &Stance, scale: &Scale, pelvis: &Pelvis) -> Self {
-        let (standing_m, seated_m) = levels_m(tracks, stance, &pelvis.height_m);
+        let (standing_m, seated_m) = stance.levels(&pelvis.height_m);
         let with = |ratio, seated_deg| Self::with(standing_m, seated_m, ratio, seated_deg);
         let share = stance.share();
 
@@ -138,16 +138,6 @@ impl TwoLinkLeg {
         let near_seat = x * x * (3.0 - 2.0 * x);
         free + near_seat * (self.seated_shank_rad - free)
     }
-}
-
-/// Typical height standing and seated.
-pub(super) fn levels_m(tracks: &Tracks, stance: &Stance, heights_m: &[f64]) -> (f64, f64) {
-    let share = stance.share();
-    let over = |keep: &dyn Fn(f64) -> bool| {
-        let at: Vec<usize> = (0..tracks.count).filter(|i| keep(share[*i])).collect();
-        signal::median(&pick(heights_m, &at)).unwrap_or(0.0)
-    };
-    (over(&|s| s > 0.95), over(&|s| s < 0.1))
 }
 
 #[cfg(test)]

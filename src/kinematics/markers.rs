@@ -96,10 +96,8 @@ impl Scale {
         motion: &Motion,
         stature_m: Option<f64>,
     ) -> Self {
-        let share = stance.share();
-        let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.95).collect();
-        let shoulders = signal::median(&pick(&tracks.mid_v_px(Landmark::Shoulder), &standing));
-        let above_m = (stance.ankle_px.1 - shoulders.unwrap_or(0.0)) * M_PER_PX;
+        let (shoulders_px, _) = stance.levels(&tracks.mid_v_px(Landmark::Shoulder));
+        let above_m = (stance.ankle_px.1 - shoulders_px) * M_PER_PX;
         let (source, relative_uncertainty) = match motion.trunk_by_camera {
             // How the film's scale was found is not in its points: the worse case.
             Some(_) => (ScaleSource::PointsOfAFilm, settings::SCALE_SE_NETWORK),
@@ -126,9 +124,7 @@ impl Pelvis {
         let ankle: Vec<f64> = motion
             .get(Landmark::Ankle, stance.side)
             .map_or(Vec::new(), |course| course.place_m.iter().map(|p| p.y).collect());
-        let share = stance.share();
-        let planted: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.1).collect();
-        let ankle_m = signal::median(&pick(&ankle, &planted)).unwrap_or(0.0);
+        let ankle_m = signal::median(&pick(&ankle, &stance.planted())).unwrap_or(0.0);
         let raw_height_m: Vec<f64> = centre.iter().map(|p| p.y - ankle_m).collect();
         let lean: Vec<f64> = hips
             .iter()
@@ -169,6 +165,10 @@ impl Alignment {
             toe_out_deg: -medial * signal::median(&heading)?.to_degrees(),
             shoulder_to_trunk: f64::INFINITY,
             facing: true,
+            // The points themselves are there: no model is needed.
+            leg: Vec::new(),
+            foot_axis_m: 0.0,
+            foot_heading_rad: 0.0,
             knee_offset_m: each(&|i| {
                 let (sin, cos) = heading[i].sin_cos();
                 let from_ankle = knee[i] - ankle[i];

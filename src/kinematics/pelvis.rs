@@ -1,8 +1,8 @@
 //! Height of the pelvis above the stance ankle.
 
-use super::leg::{TwoLinkLeg, levels_m};
+use super::leg::TwoLinkLeg;
 use super::scale::Scale;
-use super::stance::{Stance, pick};
+use super::stance::Stance;
 use super::tracks::Tracks;
 use crate::settings;
 use crate::signal;
@@ -38,8 +38,8 @@ pub struct Pelvis {
 
 impl Pelvis {
     /// Hip height as a share of the way from seat to stand.
-    pub fn hip_share(&self, tracks: &Tracks, stance: &Stance) -> Vec<f64> {
-        let (top_m, seat_m) = levels_m(tracks, stance, &self.hip_height_m);
+    pub fn hip_share(&self, stance: &Stance) -> Vec<f64> {
+        let (top_m, seat_m) = stance.levels(&self.hip_height_m);
         let way_m = (top_m - seat_m).max(1e-6);
         self.hip_height_m.iter().map(|h| (h - seat_m) / way_m).collect()
     }
@@ -47,8 +47,7 @@ impl Pelvis {
     /// Measures it.
     pub fn new(tracks: &Tracks, stance: &Stance, scale: &Scale) -> Self {
         let share = stance.share();
-        let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.95).collect();
-        let typical = |s: &[f64]| signal::median(&pick(s, &standing)).unwrap_or(0.0);
+        let typical = |s: &[f64]| stance.levels(s).0;
         let (hips, shoulders) =
             (tracks.mid_v_px(Landmark::Hip), tracks.mid_v_px(Landmark::Shoulder));
         let width: Vec<f64> = (0..tracks.count)
@@ -70,7 +69,7 @@ impl Pelvis {
         // Heights by the hips alone, first as if the hips stayed over the foot.
         let near: Vec<f64> =
             hips.iter().map(|v| scale.above_camera_m(*v, height_px, 0.0) - ankle_m).collect();
-        let leg = TwoLinkLeg::expected(tracks, stance, &near);
+        let leg = TwoLinkLeg::expected(stance, &near);
 
         let mut by_hips_m = Vec::with_capacity(tracks.count);
         let mut by_shoulders_m = Vec::with_capacity(tracks.count);
@@ -90,8 +89,8 @@ impl Pelvis {
             let lean_m = (nearer_m - back_m).clamp(0.0, 0.98 * trunk_m.max(0.0));
             forward_lean_deg.push((lean_m / trunk_m.max(1e-6)).asin().to_degrees());
         }
-        let (top_m, seat_m) = levels_m(tracks, stance, &by_hips_m);
-        let (shoulder_top_m, shoulder_seat_m) = levels_m(tracks, stance, &by_shoulders_m);
+        let (top_m, seat_m) = stance.levels(&by_hips_m);
+        let (shoulder_top_m, shoulder_seat_m) = stance.levels(&by_shoulders_m);
         let size = (top_m - seat_m) / (shoulder_top_m - shoulder_seat_m).max(1e-6);
         let raw_height_m: Vec<f64> = by_hips_m
             .iter()

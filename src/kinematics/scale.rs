@@ -2,11 +2,10 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::stance::{Stance, pick};
+use super::stance::Stance;
 use super::tracks::Tracks;
 use crate::anthropometry as body;
 use crate::settings;
-use crate::signal;
 use crate::skeleton::Landmark;
 
 /// Where the scale comes from, best first.
@@ -48,16 +47,10 @@ impl Scale {
         stature_m: Option<f64>,
         seat_height_m: Option<f64>,
     ) -> Self {
-        let share = stance.share();
-        let shoulders = tracks.mid_v_px(Landmark::Shoulder);
-        let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.95).collect();
-        let seated: Vec<usize> = (0..tracks.count).filter(|i| share[*i] < 0.1).collect();
-        let over = |s: &[f64], at: &[usize]| signal::median(&pick(s, at));
-        let shoulder_px =
-            stance.ankle_px.1 - over(&shoulders, &standing).unwrap_or(stance.ankle_px.1 - 1.0);
-        let seated_hip_px = stance.ankle_px.1
-            - over(&tracks.mid_v_px(Landmark::Hip), &seated).unwrap_or(stance.ankle_px.1 - 1.0);
-        let network_m = over(&tracks.network_height_m, &standing).unwrap_or(0.0);
+        let above_ankle_px = |row: f64| stance.ankle_px.1 - row;
+        let shoulder_px = above_ankle_px(stance.levels(&tracks.mid_v_px(Landmark::Shoulder)).0);
+        let seated_hip_px = above_ankle_px(stance.levels(&tracks.mid_v_px(Landmark::Hip)).1);
+        let network_m = stance.levels(&tracks.network_height_m).0;
 
         let (source, m_per_px, relative_uncertainty) = match (stature_m, seat_height_m) {
             (Some(h), _) => {

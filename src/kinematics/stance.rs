@@ -5,6 +5,9 @@ use crate::settings;
 use crate::signal;
 use crate::skeleton::{Landmark, Side};
 
+/// Above this share of the way up the stance foot carries.
+const PLANTED: f64 = 0.1;
+
 /// The working leg and the clip's standing and seated postures.
 #[derive(Debug, Clone)]
 pub struct Stance {
@@ -60,7 +63,7 @@ impl Stance {
         let (low, high) = (scores[0].min(scores[1]), scores[0].max(scores[1]));
         let clarity = if leg.is_some() { 1.0 } else { 1.0 - low / high.max(1e-9) };
 
-        let planted: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.1).collect();
+        let planted: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > PLANTED).collect();
         let over = |s: &[f64]| signal::median(&pick(s, &planted)).unwrap_or(0.0);
         let ankle_px =
             (over(tracks.u_px(Landmark::Ankle, side)), over(tracks.v_px(Landmark::Ankle, side)));
@@ -88,6 +91,35 @@ impl Stance {
     pub fn share(&self) -> Vec<f64> {
         let excursion = self.standing_px - self.seated_px;
         self.body_px.iter().map(|b| (b - self.seated_px) / excursion).collect()
+    }
+}
+
+/// Postures, by the share of the excursion.
+impl Stance {
+    /// Samples in which the person stands.
+    pub(super) fn standing(&self) -> Vec<usize> {
+        self.samples(|share| share > 0.95)
+    }
+
+    /// Samples in which the person sits.
+    pub(super) fn seated(&self) -> Vec<usize> {
+        self.samples(|share| share < 0.1)
+    }
+
+    /// Samples in which the stance foot carries.
+    pub(super) fn planted(&self) -> Vec<usize> {
+        self.samples(|share| share > PLANTED)
+    }
+
+    /// Typical values of a series while standing and while seated.
+    pub(super) fn levels(&self, series: &[f64]) -> (f64, f64) {
+        let over = |samples: &[usize]| signal::median(&pick(series, samples)).unwrap_or(0.0);
+        (over(&self.standing()), over(&self.seated()))
+    }
+
+    fn samples(&self, keep: impl Fn(f64) -> bool) -> Vec<usize> {
+        let share = self.share();
+        (0..share.len()).filter(|i| keep(share[*i])).collect()
     }
 }
 

@@ -60,7 +60,7 @@ impl Course<'_> {
     /// Finds reps and attempts; `full_rise` is the share of the excursion from
     /// which a rise counts as a rep.
     pub fn find(&self, full_rise: f64) -> Found {
-        let share = self.pelvis.hip_share(self.tracks, self.stance);
+        let share = self.pelvis.hip_share(self.stance);
         let last = share.len() - 1;
         let lasts =
             |run: &Range<usize>, needed_s: f64| run.len() as f64 >= needed_s * self.tracks.rate_hz;

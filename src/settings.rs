@@ -65,6 +65,8 @@ pub const SEATED_SHANK_DEG: (f64, f64) = (14.0, 5.0);
 /// Up to this tilt of the thigh, degrees, the seat has no say in the shank's tilt
 /// (design choice).
 pub const FREE_THIGH_DEG: f64 = 40.0;
+/// The leg is fitted to about so many samples (design choice: time only).
+pub const LEG_FIT_SAMPLES: usize = 150;
 /// The foot's direction is read where the knee is bent more than this, degrees
 /// (design choice).
 pub const DEEP_FLEXION_DEG: f64 = 50.0;
@@ -83,13 +85,21 @@ pub const MIN_TRUNK_PATH_M: f64 = 0.12;
 /// FPPA is quoted where knee flexion lies in this window, degrees; deeper it
 /// is ill-conditioned (the thigh points at the camera).
 pub const FPPA_FLEXION_DEG: (f64, f64) = (30.0, 60.0);
-/// Standard error of the square-on FPPA, degrees: sideways landmark bias is its
-/// limit (rendered people; hand-drawn lines repeat within 2.7–3.0, [Munro2012]).
+/// Standard errors that stand in where the trials of `uncertainty.rs` tell none, as for
+/// markers; each about what the trials find for rendered films. Square-on FPPA, degrees
+/// (hand-drawn lines repeat within 2.7–3.0, [Munro2012]).
 pub const FPPA_SE_DEG: f64 = 3.5;
-/// Standard error of the knee offset, metres, landmarks and heading of the foot
-/// together: mean absolute error 0.55 cm on rendered people nobody had tuned for,
-/// 1.25 times that for a normal error.
+/// Knee offset, metres (design choice: a marker set by hand within half a centimetre, and
+/// the heading of the foot).
 pub const KNEE_OFFSET_SE_M: f64 = 0.007;
+/// Mean speed over the last tenth of the way, m/s.
+pub const FINAL_SPEED_SE_M_S: f64 = 0.05;
+/// The same over the descent's mean speed.
+pub const FINAL_RATIO_SE: f64 = 0.15;
+/// Height reached, % of the person's own rise.
+pub const STAND_SE_PERCENT: f64 = 1.0;
+/// Shift of the stance foot, cm.
+pub const FOOT_SHIFT_SE_CM: f64 = 0.6;
 
 /// The knee is judged once the pelvis has left this share of its way to the stand
 /// behind it: nearer to the seat the seat still carries (design choice).
@@ -176,9 +186,6 @@ pub const HZ_FOR_SHORT_DROPS: f64 = 50.0;
 /// Events are timed to about a third of a frame; below this rate they are too
 /// vague to tell phases apart, per second (design choice).
 pub const MIN_HZ_FOR_EVENTS: f64 = 12.0;
-/// Relative standard error of the final speed over the mean, for calling it close:
-/// a frame more or less in the last tenth of the way (derived: about 0.1 at 30/s).
-pub const FINAL_SPEED_SE: f64 = 0.10;
 
 /// With the person followed in less than this share of the frames nothing is
 /// assessed (design choice).

@@ -40,6 +40,15 @@ pub struct Measures {
     pub gap: bool,
     /// Whether seat-off, stand, descent start and contact are clear of such gaps.
     pub events_sure: [bool; 4],
+    /// Standard errors of the numbers by name, as far as they are known.
+    pub errors: BTreeMap<String, f64>,
+}
+
+impl Measures {
+    /// Standard error of a number; `otherwise` where the trials do not tell it.
+    pub(super) fn error(&self, name: &str, otherwise: f64) -> f64 {
+        self.errors.get(name).copied().unwrap_or(otherwise)
+    }
 }
 
 /// Frontal measures of the knee.
@@ -161,6 +170,7 @@ pub fn measure(
         events_sure: std::array::from_fn(|i| {
             !(lost_near(at(times[i]), at(times[i])) || i == 2 && events.began_before)
         }),
+        errors: errors.clone(),
     }
 }
 
@@ -327,8 +337,9 @@ mod tests {
                 let smooth = signal::LowPass::zero_lag(&heights, settings::CUTOFF_HZ, rate_hz);
                 let end = final_speed_m_s(&smooth, rate_hz, (0.40, 0.0), contact / rate_hz);
                 let mean = 0.98 * 0.40 / ((contact - stand) / rate_hz);
-                end > criteria.drop_final_speed_max.value
-                    && end / mean > criteria.drop_final_ratio_max.value
+                let speed_max = criteria.drop_final_speed_max.value + settings::FINAL_SPEED_SE_M_S;
+                let ratio_max = criteria.drop_final_ratio_max.value + settings::FINAL_RATIO_SE;
+                end > speed_max && end / mean > ratio_max
             })
             .collect()
     }

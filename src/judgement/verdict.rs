@@ -49,8 +49,10 @@ pub fn judge(
         Some(why) => cannot(Reason::IncompleteStand, why),
         None => {
             let short = criteria.stand_share_min.value - stand_percent;
-            // The standing level repeats within about 1 % of the excursion.
-            judged(Reason::IncompleteStand, short > 0.0, short.abs() < 1.0)
+            // Read in whole per cent: it is not surer than one.
+            let error = m.error("stand_percent", settings::STAND_SE_PERCENT).max(1.0);
+            let (bad, close) = past(short, 0.0, error);
+            judged(Reason::IncompleteStand, bad, close)
         }
     });
     if conditions.rung == Rung::SingleLeg || conditions.rung == Rung::Lowering {
@@ -71,12 +73,10 @@ pub fn judge(
         outcomes.push(judged(Reason::HandsUsed, used > criteria.hands_used_max.value, false));
     }
     if unseen.is_none() {
-        let shift_cm = 100.0 * m.stance_foot_shift_m;
-        outcomes.push(judged(
-            Reason::FootMoved,
-            shift_cm > criteria.stance_foot_shift_max.value,
-            false,
-        ));
+        let error = m.error("stance_foot_shift_cm", settings::FOOT_SHIFT_SE_CM);
+        let limit = criteria.stance_foot_shift_max.value;
+        let (bad, close) = past(100.0 * m.stance_foot_shift_m, limit, error);
+        outcomes.push(judged(Reason::FootMoved, bad, close));
     }
     if criteria.pause_faults_rep.value >= 0.5
         && unseen.is_none()
@@ -86,6 +86,13 @@ pub fn judge(
     }
     let (verdict, reasons) = conclude(&outcomes);
     (outcomes, verdict, reasons)
+}
+
+/// Whether a value is past its limit by more than its standard error, and whether it is
+/// so near that it cannot be told.
+fn past(value: f64, limit: f64, error: f64) -> (bool, bool) {
+    let bad = value > limit + error;
+    (bad, !bad && value > limit - error)
 }
 
 /// A failed criterion outweighs one that cannot be judged.
@@ -143,11 +150,10 @@ fn knee_inward(
             let offset_bad = knee.clearly_past_limit_s >= hold_s;
             let offset_near = knee.nearly_past_limit_s >= hold_s;
             let limit = criteria.fppa_max.value;
-            let fppa = knee.fppa.as_ref();
-            let fppa_bad = fppa.is_some_and(|f| f.peak_deg > limit + f.se_deg);
-            let fppa_near = fppa.is_some_and(|f| f.peak_deg > limit - f.se_deg);
-            let bad = offset_bad || fppa_bad || (offset_near && fppa_near);
-            let close = !bad && (offset_near || fppa_near);
+            let fppa = knee.fppa.as_ref().map(|f| past(f.peak_deg, limit, f.se_deg));
+            let (fppa_bad, fppa_close) = fppa.unwrap_or((false, false));
+            let bad = offset_bad || fppa_bad || (offset_near && fppa_close);
+            let close = !bad && (offset_near || fppa_close);
             (if bad { Outcome::NotMet } else { Outcome::Met }, None, close)
         }
         _ => (Outcome::CannotJudge, Some(Reason::OffAxis), false),
@@ -164,16 +170,25 @@ fn drop(
 ) -> CriterionOutcome {
     let too_slow = conditions.rate_hz < settings::MIN_HZ_FOR_DROPS;
     let because = unseen.or(too_slow.then_some(Reason::FrameRateTooLow));
-    let speed = m.descent_final_m_s;
-    let by_speed = speed / criteria.drop_final_speed_max.value;
-    let by_ratio = speed / m.descent_mean_m_s.max(1e-6) / criteria.drop_final_ratio_max.value;
-    let weaker = by_speed.min(by_ratio);
+    let speed = past(
+        m.descent_final_m_s,
+        criteria.drop_final_speed_max.value,
+        m.error("descent_final_m_s", settings::FINAL_SPEED_SE_M_S),
+    );
+    let ratio = past(
+        m.descent_final_m_s / m.descent_mean_m_s.max(1e-6),
+        criteria.drop_final_ratio_max.value,
+        m.error("final_ratio", settings::FINAL_RATIO_SE),
+    );
+    let bad = speed.0 && ratio.0;
     let outcome = match because {
         Some(_) => Outcome::CannotJudge,
-        None if weaker > 1.0 => Outcome::NotMet,
+        None if bad => Outcome::NotMet,
         None => Outcome::Met,
     };
-    let close = because.is_none() && (weaker - 1.0).abs() < settings::FINAL_SPEED_SE;
+    // Neither clearly within its limit.
+    let near = |(past, close): (bool, bool)| past || close;
+    let close = because.is_none() && !bad && near(speed) && near(ratio);
     CriterionOutcome { criterion: Reason::Drop, outcome, because, close }
 }
 

@@ -79,6 +79,9 @@ impl TwoLinkLeg {
         let knees = tracks.smooth(tracks.v_px(Landmark::Knee, stance.side));
         let deep: Vec<usize> =
             (0..tracks.count).filter(|i| (0.05..0.75).contains(&share[*i])).collect();
+        // The course is smooth: more samples tell no more of it.
+        let every = deep.len() / settings::LEG_FIT_SAMPLES + 1;
+        let deep: Vec<usize> = deep.into_iter().step_by(every).collect();
         let height_px = tracks.size_px.1;
         let ankle_m = scale.above_camera_m(stance.ankle_px.1, height_px, 0.0);
         let misfit = |leg: &Self| {
@@ -112,7 +115,7 @@ impl TwoLinkLeg {
         let height =
             |thigh: f64| self.shank_m * self.shank_rad(thigh).cos() + self.thigh_m * thigh.cos();
         let (mut low, mut high) = (0.0, 1.9);
-        for _ in 0..40 {
+        for _ in 0..32 {
             let middle = (low + high) / 2.0;
             if height(middle) > height_m {
                 low = middle;

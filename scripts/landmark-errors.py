@@ -37,7 +37,6 @@ def main():
             continue
         frames, seen = table(clips / f"{name}.frames.csv"), table(sessions / name / "landmarks.csv")
         at = seen[next(iter(seen))].astype(int)
-        camera = truth["camera"]
         height = frames["pelvis_height_m"][at]
         share = (height - height.min()) / np.ptp(height)
         stand, seat = share > 0.95, share < 0.05
@@ -59,7 +58,6 @@ def main():
                     rest = e - down - share * (up - down)
                     parts.append((0.5 * (up + down), up - down, np.nanstd(rest)))
                 found[point].append(parts)
-        del camera
     print("share of stature, %      always        posture        wander")
     rms = lambda x: 100 * np.sqrt(np.mean(np.square(x), axis=0))
     every = []

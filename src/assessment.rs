@@ -232,6 +232,44 @@ pub struct Rep {
     pub criteria: Vec<CriterionOutcome>,
 }
 
+/// Fields of a rep that are no measured numbers.
+const NO_NUMBERS: [&str; 10] = [
+    "standard_error",
+    "number",
+    "knee_leg",
+    "knee_offset_peak_phase",
+    "fppa_peak_phase",
+    "free_foot_touches_s",
+    "hands_used",
+    "judgement",
+    "reasons",
+    "criteria",
+];
+
+impl Rep {
+    /// The measured numbers by their names in the document, `None` where unknown.
+    pub fn numbers(&self) -> Vec<(String, Option<f64>)> {
+        match serde_json::to_value(self) {
+            Ok(serde_json::Value::Object(fields)) => fields
+                .into_iter()
+                .filter(|(name, _)| !NO_NUMBERS.contains(&name.as_str()))
+                .map(|(name, value)| (name, value.as_f64()))
+                .collect(),
+            _ => Vec::new(),
+        }
+    }
+
+    /// From the first to the last known event, seconds; `None` where fewer than two are
+    /// known.
+    pub fn span_s(&self) -> Option<(f64, f64)> {
+        let events = [self.seat_off_s, self.stand_s, self.descent_start_s, self.seat_contact_s];
+        let known = || events.iter().flatten().copied();
+        let start = known().fold(f64::INFINITY, f64::min);
+        let end = known().fold(f64::NEG_INFINITY, f64::max);
+        (start < end).then_some((start, end))
+    }
+}
+
 /// Part of a rep.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
@@ -320,4 +358,29 @@ pub struct Assessment {
     pub notes: Vec<String>,
     /// For this movement summary, always.
     pub cautions: Vec<String>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Every field of a rep is a number or listed as none: all others take a
+    /// number when read back, and the listed ones do not.
+    #[test]
+    fn the_list_of_fields_that_are_no_numbers_is_right() {
+        let rep = serde_json::json!({
+            "number": 1, "free_foot_touches_s": [], "well_seen_percent": 100.0,
+            "judgement": "clean", "reasons": [], "criteria": [],
+        });
+        let rep: Rep = serde_json::from_value(rep).unwrap();
+        let all = serde_json::to_value(&rep).unwrap();
+        let takes_a_number = |name: &str| {
+            let mut changed = all.clone();
+            changed[name] = 1.into();
+            serde_json::from_value::<Rep>(changed).is_ok()
+        };
+        for name in all.as_object().unwrap().keys().filter(|n| *n != "number") {
+            assert_eq!(takes_a_number(name), !NO_NUMBERS.contains(&name.as_str()), "{name}");
+        }
+    }
 }

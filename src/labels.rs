@@ -21,20 +21,6 @@ pub const REASONS: [(&str, Reason); 6] = [
     ("foot_moved", Reason::FootMoved),
 ];
 
-/// Fields of a rep that are no numbers to compare.
-const NO_NUMBERS: [&str; 10] = [
-    "standard_error",
-    "number",
-    "knee_leg",
-    "knee_offset_peak_phase",
-    "fppa_peak_phase",
-    "free_foot_touches_s",
-    "hands_used",
-    "judgement",
-    "reasons",
-    "criteria",
-];
-
 /// When a rep was, seconds from the clip's first frame.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum When {
@@ -70,21 +56,7 @@ pub struct Labels {
     pub rows: Vec<Label>,
 }
 
-/// Names of the numbers of a rep in the document.
-pub fn number_names(rep: &Rep) -> Vec<String> {
-    match serde_json::to_value(rep) {
-        Ok(serde_json::Value::Object(fields)) => {
-            fields.into_iter().map(|(name, _)| name).filter(|n| !is_no_number(n)).collect()
-        }
-        _ => Vec::new(),
-    }
-}
-
-fn is_no_number(name: &str) -> bool {
-    NO_NUMBERS.contains(&name)
-}
-
-/// Reads a table of labels; `numbers` are the names of [`number_names`].
+/// Reads a table of labels; `numbers` are the names of [`Rep::numbers`].
 ///
 /// # Errors
 /// [`Error::Labels`] with line and reason, and those of reading a file.
@@ -102,7 +74,7 @@ pub fn template(reps: &[Rep]) -> String {
     let names: Vec<&str> = REASONS.iter().map(|(name, _)| *name).collect();
     let mut text = format!("rep,start_s,end_s,judgement,{},note\n", names.join(","));
     for rep in reps {
-        let (start, end) = match span(rep) {
+        let (start, end) = match rep.span_s() {
             Some((start, end)) => (format!("{start:.2}"), format!("{end:.2}")),
             None => (String::new(), String::new()),
         };
@@ -110,16 +82,6 @@ pub fn template(reps: &[Rep]) -> String {
         text.push_str(&format!("{},{start},{end}{empty}\n", rep.number));
     }
     text
-}
-
-/// From the first to the last known event of a rep, seconds; None where fewer
-/// than two are known.
-pub fn span(rep: &Rep) -> Option<(f64, f64)> {
-    let events = [rep.seat_off_s, rep.stand_s, rep.descent_start_s, rep.seat_contact_s];
-    let known = || events.iter().flatten().copied();
-    let start = known().fold(f64::INFINITY, f64::min);
-    let end = known().fold(f64::NEG_INFINITY, f64::max);
-    (start < end).then_some((start, end))
 }
 
 /// What a column holds.
@@ -467,25 +429,5 @@ mod tests {
             assert!(error.contains(says), "«{says}» is not in «{error}»");
         }
         assert!(parse(b"rep,note\n1,M\xfcller\n", &known()).unwrap_err().contains("UTF-8"));
-    }
-
-    /// Every field of a rep is a number or listed as none: all others take a
-    /// number when read back, and the listed ones do not.
-    #[test]
-    fn the_list_of_fields_that_are_no_numbers_is_right() {
-        let rep = serde_json::json!({
-            "number": 1, "free_foot_touches_s": [], "well_seen_percent": 100.0,
-            "judgement": "clean", "reasons": [], "criteria": [],
-        });
-        let rep: Rep = serde_json::from_value(rep).unwrap();
-        let all = serde_json::to_value(&rep).unwrap();
-        let takes_a_number = |name: &str| {
-            let mut changed = all.clone();
-            changed[name] = 1.into();
-            serde_json::from_value::<Rep>(changed).is_ok()
-        };
-        for name in all.as_object().unwrap().keys().filter(|n| *n != "number") {
-            assert_eq!(takes_a_number(name), !is_no_number(name), "{name}");
-        }
     }
 }

@@ -28,8 +28,8 @@
 //! let folder = Path::new("monday.plumbrise");
 //! let stored = plumbrise::session::read(folder)?;
 //! let told = stored.assessment.told;
-//! let (assessment, _) =
-//!     plumbrise::assess(&stored.recording, &told, &stored.criteria, folder)?;
+//! let criteria = plumbrise::session::read_criteria(folder)?;
+//! let (assessment, _) = plumbrise::assess(&stored.recording, &told, &criteria, folder)?;
 //! println!("{} of {} reps clean", assessment.set.clean, assessment.set.reps);
 //! # Ok::<(), plumbrise::Error>(())
 //! ```

@@ -63,8 +63,6 @@ pub struct Stored {
     pub recording: Recording,
     /// How it was judged.
     pub assessment: Assessment,
-    /// By which limits.
-    pub criteria: Criteria,
 }
 
 fn bad(path: &Path, why: String) -> Error {
@@ -119,8 +117,14 @@ pub fn read(folder: &Path) -> Result<Stored> {
         frames,
         motion,
     };
+    Ok(Stored { recording, assessment })
+}
+
+/// Reads back the limits a session was judged by.
+///
+/// # Errors
+/// Those of [`Criteria::read`].
+pub fn read_criteria(folder: &Path) -> Result<Criteria> {
     let path = folder.join(CRITERIA);
-    let criteria =
-        if files::exists(&path) { Criteria::read(&path)? } else { Criteria::built_in()? };
-    Ok(Stored { recording, assessment, criteria })
+    if files::exists(&path) { Criteria::read(&path) } else { Criteria::built_in() }
 }

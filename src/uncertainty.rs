@@ -12,10 +12,9 @@ use std::collections::BTreeMap;
 use std::num::NonZero;
 use std::thread;
 
-use rand::{Rng, SeedableRng};
 use rand_chacha::ChaCha8Rng;
-use rand_distr::{Distribution, Normal};
-use serde_json::Value;
+use rand_chacha::rand_core::SeedableRng;
+use rand_distr::{Distribution, Normal, StandardUniform};
 
 use crate::assessment::{Rep, Told};
 use crate::pose::landmarks::PoseFrame;
@@ -92,13 +91,12 @@ pub fn disturbed(recording: &Recording, told: &Told, trial: u64) -> (Recording, 
 /// Standard deviation over the trials of every number of each rep; a rep of a trial
 /// is the same rep if it overlaps in time. Numbers that few trials gave have none.
 pub fn standard_errors(reps: &[Rep], trials: &[Vec<Rep>], rate_hz: f64) -> Vec<StandardErrors> {
-    let span = |rep: &Rep| Some((rep.seat_off_s?, rep.seat_contact_s?));
     reps.iter()
         .map(|rep| {
             let mut found: BTreeMap<String, Vec<f64>> = BTreeMap::new();
             for trial in trials {
                 let same = trial.iter().find(|other| {
-                    let (Some(a), Some(b)) = (span(rep), span(other)) else { return false };
+                    let (Some(a), Some(b)) = (rep.span_s(), other.span_s()) else { return false };
                     a.0.max(b.0) < a.1.min(b.1)
                 });
                 for (name, value) in same.into_iter().flat_map(numbers) {
@@ -113,8 +111,10 @@ pub fn standard_errors(reps: &[Rep], trials: &[Vec<Rep>], rate_hz: f64) -> Vec<S
                 .into_iter()
                 .filter_map(|(name, values)| {
                     let spread = signal::deviation(&values)?;
-                    // Times are read from samples: a third of their distance more.
-                    let sampled = if name.ends_with("_s") { 0.29 / rate_hz } else { 0.0 };
+                    // Times are read from samples: the spread of an even distribution
+                    // between two, 1/√12 of their distance, more.
+                    let sampled =
+                        if name.ends_with("_s") { 12f64.sqrt().recip() / rate_hz } else { 0.0 };
                     let value = known.get(&name).copied().unwrap_or(0.0);
                     let error = spread.hypot(sampled).hypot(of_the_method(&name, value));
                     let unit = 10f64.powf(2.0 - error.max(1e-9).log10().ceil());
@@ -133,14 +133,13 @@ fn of_the_method(name: &str, value: f64) -> f64 {
         .map_or(0.0, |(_, fixed, share)| fixed + share * value.abs())
 }
 
-/// The measured numbers of a rep by name.
+/// The known numbers of a rep by name, without what is counted or graded.
 fn numbers(rep: &Rep) -> Vec<(String, f64)> {
-    const COUNTED: [&str; 4] = ["number", "knee_offset_grade", "wobble_turns", "well_seen_percent"];
-    let Ok(Value::Object(fields)) = serde_json::to_value(rep) else { return Vec::new() };
-    fields
+    const COUNTED: [&str; 3] = ["knee_offset_grade", "wobble_turns", "well_seen_percent"];
+    rep.numbers()
         .into_iter()
         .filter(|(name, _)| !COUNTED.contains(&name.as_str()))
-        .filter_map(|(name, value)| Some((name, value.as_f64()?)))
+        .filter_map(|(name, value)| Some((name, value?)))
         .collect()
 }
 
@@ -191,15 +190,10 @@ impl LandmarkError {
                 let across = share * settings::LANDMARK_WANDER.0 * stature_px;
                 let down = share * settings::LANDMARK_WANDER.1 * stature_px;
                 let (slow, fast) = settings::LANDMARK_WANDER_HZ;
+                let mut share = || -> f64 { StandardUniform.sample(random) };
                 let turn = std::f64::consts::TAU;
-                let hz = slow * (fast / slow).powf(random.random::<f64>());
-                (
-                    across,
-                    down,
-                    turn * hz,
-                    turn * random.random::<f64>(),
-                    turn * random.random::<f64>(),
-                )
+                let hz = slow * (fast / slow).powf(share());
+                (across, down, turn * hz, turn * share(), turn * share())
             })
             .collect();
         Self { always, posture, waves }

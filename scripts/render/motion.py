@@ -17,7 +17,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 RATE_HZ = 240
-MASS = {"upper": 0.678, "thigh": 0.100, "shank": 0.0465, "foot": 0.0145}  # [Winter2009]
+# Shares of the body's mass: head, arms and trunk; one whole leg [Winter2009], rounded.
+TRUNK_MASS, LEG_MASS = 0.678, 0.16
 UP = np.array([0.0, 1.0, 0.0])
 
 
@@ -140,7 +141,6 @@ REP = {
     "rise": "smooth", "descent": "smooth", "rise_shape": 0.0, "descent_shape": 0.0,
     "knee_in_deg": 0.0, "knee_in": "both", "drop_m": 0.0, "drop_g": 0.8,
     "height": 1.0, "touch": None, "wobble_m": 0.0, "wobble_hz": 1.6, "hands": None,
-    "attempt": False,
 }
 
 
@@ -312,9 +312,10 @@ class Mover:
             x = pelvis_x - med * up * np.sin(roll) * np.cos(lean)
             z = forward + up * np.sin(lean)
             # Legs: the stance leg half way, the free leg half way to its foot.
-            x_leg = 0.16 * (0.5 * pelvis_x + 0.5 * self.ankle[0]) + 0.16 * (0.5 * pelvis_x + 0.5 * free_side + med * self.half_hips)
-            z_leg = 0.16 * 0.55 * forward + 0.16 * (0.5 * forward + 0.45 * free_ahead)
-            return (0.678 * x + x_leg) / 0.998, (0.678 * z + z_leg) / 0.998
+            x_legs = (0.5 * pelvis_x + 0.5 * self.ankle[0]) + (0.5 * pelvis_x + 0.5 * free_side + med * self.half_hips)
+            z_legs = 0.55 * forward + (0.5 * forward + 0.45 * free_ahead)
+            whole = TRUNK_MASS + 2 * LEG_MASS
+            return (TRUNK_MASS * x + LEG_MASS * x_legs) / whole, (TRUNK_MASS * z + LEG_MASS * z_legs) / whole
         low, high = np.full_like(t, 3.0), np.full_like(t, s.lean_cap_deg)
         for _ in range(30):
             mid = 0.5 * (low + high)
@@ -341,7 +342,6 @@ class Mover:
         pelvis = np.stack([pelvis_x, height, forward + sway_z * loaded + slide * (1 - loaded)], -1)
 
         rot = {}
-        zero = np.zeros_like(t)
         tilt = about_z(np.radians(med * roll))
         # Free side down: toward the free leg X falls.
         rot["pelvis"] = about_z(np.radians(-med * drop)) @ about_x(np.radians(0.55 * lean - 6 * (1 - loaded)))

@@ -23,11 +23,6 @@ def turn_y(angle):
     return np.array([[c, 0, s], [0, 1, 0], [-s, 0, c]])
 
 
-def turn_z(angle):
-    c, s = np.cos(angle), np.sin(angle)
-    return np.array([[c, -s, 0], [s, c, 0], [0, 0, 1]])
-
-
 def between(a, b):
     """The shortest rotation (3, 3) that turns direction a into direction b."""
     a, b = np.asarray(a, float) / np.linalg.norm(a), np.asarray(b, float) / np.linalg.norm(b)

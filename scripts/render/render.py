@@ -18,7 +18,7 @@ import numpy as np
 from body import Person
 from film import Film, blended, hand_shake
 from motion import RATE_HZ, Mover, Script, about_x, about_y
-from scene import Camera, Chair, Light, Room, Scene
+from scene import Camera, Chair, Room, Scene
 from truth import reps_of, write_frames
 
 HERE = pathlib.Path(__file__).parent

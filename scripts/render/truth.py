@@ -47,7 +47,7 @@ def reps_of(movement, pixels, stature_m):
 
     pixels: name -> (T, 2), projected by the true camera of each instant.
     """
-    j, t, side = movement.joints, movement.time_s, movement.script.stance
+    j, side = movement.joints, movement.script.stance
     z = j["pelvis"][:, 1]
     w = np.gradient(z, 1 / RATE_HZ)
     offset, angle = knee_offset_m(j, side), fppa_deg(j, side)

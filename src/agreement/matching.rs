@@ -1,7 +1,7 @@
 //! Which row of the labels is which rep.
 
 use crate::assessment::Rep;
-use crate::labels::{self, Label, When};
+use crate::labels::{Label, When};
 
 /// Share of the shorter of two spans that must lie in the other for them to be
 /// the same rep (design choice: more than half leaves one candidate on either
@@ -24,7 +24,7 @@ pub struct Matching {
 /// that are still free.
 pub fn matched(reps: &[Rep], rows: &[Label]) -> Matching {
     let mut spans: Vec<(usize, (f64, f64))> =
-        reps.iter().enumerate().filter_map(|(i, r)| Some((i, labels::span(r)?))).collect();
+        reps.iter().enumerate().filter_map(|(i, r)| Some((i, r.span_s()?))).collect();
     spans.sort_by(|a, b| a.1.0.total_cmp(&b.1.0));
     let mut times: Vec<(usize, When)> =
         rows.iter().enumerate().filter_map(|(i, r)| Some((i, r.when?))).collect();

@@ -313,5 +313,5 @@ fn number(name: &str, sets: &[Set], pairs: &[Pair]) -> NumberAgreement {
 
 /// A number of a rep by its name in the document.
 fn measured(rep: &Rep, name: &str) -> Option<f64> {
-    serde_json::to_value(rep).ok()?.get(name)?.as_f64()
+    rep.numbers().into_iter().find(|(own, _)| own == name)?.1
 }

@@ -152,7 +152,7 @@ fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
     let told = arguments.told.told(stored.assessment.told)?;
     let criteria = match &arguments.criteria {
         Some(file) => Criteria::read(file)?,
-        None => stored.criteria,
+        None => session::read_criteria(&arguments.session)?,
     };
     let recording = stored.recording;
     let place = arguments.out.as_deref().unwrap_or(&arguments.session);
@@ -183,7 +183,8 @@ fn agreement(arguments: &args::Agreement) -> Result<(), Stop> {
             let why = "it has no rep".into();
             return Err(Error::Session { path: folder.clone(), why }.into());
         };
-        let labels = labels::read(file, &labels::number_names(first))?;
+        let names: Vec<String> = first.numbers().into_iter().map(|(name, _)| name).collect();
+        let labels = labels::read(file, &names)?;
         sets.push(Set {
             session: folder.display().to_string(),
             labels_file: file.display().to_string(),

@@ -16,48 +16,39 @@ struct Line {
     budget: f64,
 }
 
+/// A line of its own unit, errors shown with so many digits.
 const fn line(
     field: &'static str,
     name: &'static str,
-    unit: &'static str,
+    (unit, digits): (&'static str, usize),
     aim: f64,
     budget: f64,
 ) -> Line {
-    Line { field, name, unit, relative: false, digits: 3, aim, budget }
+    Line { field, name, unit, relative: false, digits, aim, budget }
 }
 
 const fn share(field: &'static str, name: &'static str, aim: f64, budget: f64) -> Line {
-    Line { relative: true, digits: 1, ..line(field, name, "%", aim, budget) }
-}
-
-const fn rough(
-    field: &'static str,
-    name: &'static str,
-    unit: &'static str,
-    aim: f64,
-    budget: f64,
-) -> Line {
-    Line { digits: 2, ..line(field, name, unit, aim, budget) }
+    Line { relative: true, ..line(field, name, ("%", 1), aim, budget) }
 }
 
 /// The aim where it is reached; else a little more than what is reached, so that a step
 /// back shows.
 const LINES: [Line; 13] = [
-    line("seat_off_s", "seat-off", "s", 0.03, 0.03),
-    line("stand_s", "stand", "s", 0.06, 0.07),
-    line("descent_start_s", "descent start", "s", 0.06, 0.06),
-    line("seat_contact_s", "seat contact", "s", 0.03, 0.06),
-    line("rise_s", "rise time", "s", 0.08, 0.08),
-    line("descent_s", "descent time", "s", 0.08, 0.09),
+    line("seat_off_s", "seat-off", ("s", 3), 0.03, 0.03),
+    line("stand_s", "stand", ("s", 3), 0.06, 0.07),
+    line("descent_start_s", "descent start", ("s", 3), 0.06, 0.06),
+    line("seat_contact_s", "seat contact", ("s", 3), 0.03, 0.06),
+    line("rise_s", "rise time", ("s", 3), 0.08, 0.08),
+    line("descent_s", "descent time", ("s", 3), 0.08, 0.09),
     share("descent_mean_m_s", "mean descent speed", 5.0, 8.5),
     share("descent_peak_m_s", "peak descent speed", 8.0, 15.0),
-    rough("knee_offset_peak_cm", "knee offset", "cm", 0.7, 0.95),
-    rough("fppa_peak_deg", "FPPA square-on", "°", 2.5, 3.3),
-    rough("fppa_picture_peak_deg", "FPPA in the picture", "°", 2.0, 4.0),
-    rough("trunk_lean_deg", "trunk lean", "°", 3.0, 3.5),
-    rough("wobble_cm", "wobble", "cm", 0.3, 0.15),
+    line("knee_offset_peak_cm", "knee offset", ("cm", 2), 0.7, 0.95),
+    line("fppa_peak_deg", "FPPA square-on", ("°", 2), 2.5, 3.3),
+    line("fppa_picture_peak_deg", "FPPA in the picture", ("°", 2), 2.0, 4.0),
+    line("trunk_lean_deg", "trunk lean", ("°", 2), 3.0, 3.5),
+    line("wobble_cm", "wobble", ("cm", 2), 0.3, 0.15),
 ];
-const YAW: Line = Line { digits: 1, ..line("", "yaw", "°", 2.0, 2.0) };
+const YAW: Line = line("", "yaw", ("°", 1), 2.0, 2.0);
 /// Truth within the stated 95 % interval in at least this share of cases.
 const MIN_COVERAGE: f64 = 0.90;
 
@@ -91,7 +82,7 @@ pub struct Table {
     errors: Vec<Vec<Error>>,
     yaw: Vec<Error>,
     hits: Vec<Hits>,
-    not_judged: Vec<String>,
+    remarks: Vec<String>,
 }
 
 impl Table {
@@ -103,7 +94,7 @@ impl Table {
             errors: LINES.iter().map(|_| Vec::new()).collect(),
             yaw: Vec::new(),
             hits: REASONS.iter().map(|_| Hits::default()).collect(),
-            not_judged: Vec::new(),
+            remarks: Vec::new(),
         };
         for (found, truth) in clips {
             table.add(found, truth);
@@ -120,7 +111,7 @@ impl Table {
         }
         // The rung can be told with --rung: a wrong guess is shown, not counted.
         if found["rung"] != truth["rung"] {
-            self.not_judged.push(format!("{clip}: taken for {}", found["rung"]));
+            self.remarks.push(format!("{clip}: taken for {}", found["rung"]));
         }
         if found["view"]["kind"] == "frontal" {
             let v = |v: &Value| v.as_f64();
@@ -156,13 +147,13 @@ impl Table {
                 None if attempt => {}
                 None => {
                     self.reps[1] += 1;
-                    self.not_judged.push(format!("{clip} {}: missed", n + 1));
+                    self.remarks.push(format!("{clip} {}: missed", n + 1));
                 }
             }
         }
         self.reps[2] += left.len();
         for f in &left {
-            self.not_judged.push(format!("{clip}: extra rep at {}", f["seat_off_s"]));
+            self.remarks.push(format!("{clip}: extra rep at {}", f["seat_off_s"]));
         }
     }
 
@@ -183,7 +174,7 @@ impl Table {
             errors.push(Error { clip: clip.to_owned(), rep, value: (f - t) * scale, stated });
         }
         if found["judgement"] == "not_judged" {
-            self.not_judged.push(format!("{clip} {rep}: not judged {}", found["reasons"]));
+            self.remarks.push(format!("{clip} {rep}: not judged {}", found["reasons"]));
         }
         let outcome = |reason: &str| {
             found["criteria"]
@@ -254,7 +245,7 @@ impl Table {
         }
         let yaw = self.yaw.iter().map(|e| format!("{} {:+.1}", e.clip, e.value));
         text += &format!("yaw: {}\n", yaw.collect::<Vec<_>>().join("; "));
-        text + &format!("{}\n{}\n", self.wrong_legs.join(", "), self.not_judged.join("\n"))
+        text + &format!("{}\n{}\n", self.wrong_legs.join(", "), self.remarks.join("\n"))
     }
 }
 

@@ -24,7 +24,7 @@ pub const MEASURES: &[Measure] = &[
         definition: "How far the knee centre is from the vertical plane through ankle and second toe of the standing foot, at its largest while the leg carries the body.",
         formula: "medial·(X_knee·cos ζ − z_knee·sin ζ), X across and z toward the camera from the ankle, ζ the foot's heading; z_knee from pelvis height by a two-link leg",
         unit: "cm, inward positive for either leg",
-        validity: "Front view, body turned by no more than 20°. Standard error about 0.7–0.9 cm. Grades: 0 over the foot, 1 inside the second toe, 2 past the inner border of the foot.",
+        validity: "Front view, body turned by no more than 20°. From film its standard error is 1–2 cm, told with each rep. Judged once the pelvis is 15 % of its way above the seat. Grades: 0 over the foot, 1 inside the second toe, 2 past the inner border of the foot.",
         source: "Grades [Piva2006], [Ressman2021], [Ageberg2010]; foot breadth [Winter2009]; computation derived",
     },
     Measure {
@@ -32,7 +32,7 @@ pub const MEASURES: &[Measure] = &[
         definition: "Frontal plane projection angle: the inward bend of the line hip–knee–ankle as a camera square in front would see it. An inward knee position in the picture, not a joint angle.",
         formula: "atan2(kx−hx, hy−ky) + atan2(kx−ax, ky−ay), less atan(tan s·sin ψ) + atan(tan t·sin ψ) for a body turned by ψ; largest where the knee is bent 30–60°",
         unit: "degrees, inward positive, straight 0",
-        validity: "Hip centre as the pose network sees it, which shifts the angle by 2–3°. Standard error 3.5–5°. Agrees poorly with the knee's angle in three dimensions (r 0.20). Between sessions less than 8° is not a change.",
+        validity: "Hip centre as the pose network sees it, which shifts the angle by 2–3°. From film its standard error is 5–8°, told with each rep. Agrees poorly with the knee's angle in three dimensions (r 0.20). Between sessions less than 8° is not a change.",
         source: "[Willson2006], [Munro2012]; limits of agreement [Haberkamp2022], [Straub2022]; correction derived",
     },
     Measure {
@@ -54,7 +54,7 @@ pub const MEASURES: &[Measure] = &[
     Measure {
         name: "seat_off_s",
         definition: "The pelvis leaves the seat after the forward lean.",
-        formula: "mean of hip and shoulder height rises above its valley by 2 % of the excursion",
+        formula: "mean of hip and shoulder height leaves its nearest valley for good, by 2 % of the excursion",
         unit: "s from the first frame",
         validity: "About a frame.",
         source: "Phases [Schenkman1990]; threshold: design choice",
@@ -70,17 +70,17 @@ pub const MEASURES: &[Measure] = &[
     Measure {
         name: "descent_start_s",
         definition: "The descent begins.",
-        formula: "downward speed reaches 5 % of the descent's peak, by a line through depth^0.4",
+        formula: "downward speed reaches 5 % of the descent's peak, by a line through √depth",
         unit: "s from the first frame",
         validity: "About two frames.",
-        source: "Threshold: design choice; exponent from minimum jerk [Flash1985]",
+        source: "Threshold: design choice; the line is derived: between minimum-jerk [Flash1985] and sinusoidal descents",
     },
     Measure {
         name: "seat_contact_s",
         definition: "The pelvis is back on the seat; in a drop, the impact.",
         formula: "pelvis height within 2 % of the excursion of its level right after",
         unit: "s from the first frame",
-        validity: "About a frame.",
+        validity: "About two frames; hip points settle a little early.",
         source: "Design choice",
     },
     Measure {
@@ -174,10 +174,18 @@ pub const MEASURES: &[Measure] = &[
     Measure {
         name: "free_foot_touches_s",
         definition: "When the free foot touched the floor.",
-        formula: "kink of the foot's height by more than 0.35 m/s while 2 cm below its surroundings in time",
+        formula: "kink of the foot's height by more than 0.35 m/s after coming down 5 cm and before going up as much",
         unit: "s from the first frame",
-        validity: "A slow, soft placing of the foot is missed.",
+        validity: "A slow, soft placing of the foot, or of one held lower than 5 cm, is missed.",
         source: "Design choice",
+    },
+    Measure {
+        name: "standard_error",
+        definition: "How far a number may well be off: the spread that errors of the landmarks, of the body's proportions and of the camera's level give it. The truth lies within twice this in about 95 of 100 cases, on rendered people.",
+        formula: "standard deviation over 24 trials with all of these disturbed; for contact, descent time, peak speed and wobble an error of the method is added",
+        unit: "that of the number; columns ..._standard_error in reps.csv",
+        validity: "From film. Where the hip joint is under the skin is not in it. Markers of a laboratory get none.",
+        source: "[JCGM101]",
     },
     Measure {
         name: "hands_used",

@@ -6,8 +6,9 @@ use serde_json::Value;
 
 use crate::assessment::Assessment;
 
-/// Writes the reps as CSV: the fields of the JSON document in its order; lists
-/// joined by spaces, unknown cells empty, outcomes of single criteria left out.
+/// Writes the reps as CSV: the fields of the JSON document in its order, then the
+/// standard error of each number; lists joined by spaces, unknown cells empty,
+/// outcomes of single criteria left out.
 ///
 /// # Errors
 /// What `out` gives.
@@ -15,11 +16,17 @@ pub fn write_reps(assessment: &Assessment, out: &mut dyn Write) -> io::Result<()
     let mut table = csv::Writer::from_writer(out);
     for (i, rep) in assessment.reps.iter().enumerate() {
         let Value::Object(fields) = serde_json::to_value(rep)? else { continue };
-        let shown = || fields.iter().filter(|(name, _)| *name != "criteria");
+        let nested = ["criteria", "standard_error"];
+        let shown = || fields.iter().filter(|(name, _)| !nested.contains(&name.as_str()));
+        let numbers = rep.numbers();
         if i == 0 {
-            table.write_record(shown().map(|(name, _)| name.as_str()))?;
+            let errors = numbers.iter().map(|(name, _)| format!("{name}_standard_error"));
+            table.write_record(shown().map(|(name, _)| name.clone()).chain(errors))?;
         }
-        table.write_record(shown().map(|(_, value)| cell(value)))?;
+        let errors = numbers
+            .iter()
+            .map(|(name, _)| rep.standard_error.get(name).map_or(String::new(), f64::to_string));
+        table.write_record(shown().map(|(_, value)| cell(value)).chain(errors))?;
     }
     table.flush()
 }

@@ -54,7 +54,7 @@ impl Alignment {
         pelvis: &Pelvis,
         loaded: &[std::ops::Range<usize>],
     ) -> Self {
-        let leg = TwoLinkLeg::fit(tracks, stance, scale, pelvis);
+        let leg = TwoLinkLeg::fit(tracks, stance, scale, &pelvis.height_m);
         let poses: Vec<LegPose> = pelvis.height_m.iter().map(|h| leg.at_height(*h)).collect();
         let medial = stance.medial();
         let width_px = tracks.size_px.0;

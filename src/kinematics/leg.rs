@@ -1,6 +1,5 @@
 //! The stance leg in its own sagittal plane: two links, foot planted.
 
-use super::pelvis::Pelvis;
 use super::scale::Scale;
 use super::stance::Stance;
 use super::tracks::Tracks;
@@ -70,9 +69,9 @@ impl TwoLinkLeg {
     }
 
     /// The expected leg, its tilts fitted to the clip's own knee rows as far as they
-    /// can tell them.
-    pub fn fit(tracks: &Tracks, stance: &Stance, scale: &Scale, pelvis: &Pelvis) -> Self {
-        let (standing_m, seated_m) = stance.levels(&pelvis.height_m);
+    /// can tell them. `heights_m` of the pelvis, one a sample.
+    pub fn fit(tracks: &Tracks, stance: &Stance, scale: &Scale, heights_m: &[f64]) -> Self {
+        let (standing_m, seated_m) = stance.levels(heights_m);
         let with = |ratio, seated_deg| Self::with(standing_m, seated_m, ratio, seated_deg);
         let share = stance.share();
 
@@ -88,7 +87,7 @@ impl TwoLinkLeg {
             let residuals: Vec<f64> = deep
                 .iter()
                 .map(|i| {
-                    let pose = leg.at_height(pelvis.height_m[*i]);
+                    let pose = leg.at_height(heights_m[*i]);
                     let seen =
                         scale.above_camera_m(knees[*i], height_px, pose.knee_forward_m) - ankle_m;
                     (seen - leg.shank_m * pose.shank_tilt_rad.cos()) / settings::KNEE_ROW_SE_M

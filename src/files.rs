@@ -110,6 +110,11 @@ impl FolderWriter {
         write().map_err(|e| Error::writing(&shown, e))
     }
 
+    /// Where a library that writes files by itself puts one of the folder.
+    pub fn place(&self, name: &str) -> PathBuf {
+        self.building.path().join(name)
+    }
+
     /// Moves the finished folder into place.
     pub fn publish(self) -> Result<()> {
         let Self { building, destination, replace } = self;

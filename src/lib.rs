@@ -47,6 +47,7 @@ pub mod assessment;
 #[cfg(feature = "cli")]
 pub mod cli;
 pub mod criteria;
+pub mod drawing;
 pub mod error;
 pub mod files;
 pub mod judgement;

@@ -4,12 +4,16 @@ use std::path::Path;
 use std::sync::mpsc::sync_channel;
 use std::thread;
 
+use crate::assessment::Assessment;
+use crate::criteria::Criteria;
 use crate::error::{Error, Result};
-use crate::files;
+use crate::files::{self, FolderWriter};
 use crate::pose::landmarks::PoseFrame;
 use crate::pose::{Landmarker, Networks, SURVEY_INTERVAL_S, Survey, Surveyor, Tracker};
 use crate::record::{ClipFacts, Filming, Recording, as_stored};
+use crate::session;
 use crate::settings;
+use crate::trajectory::Trajectories;
 use crate::video::{Frame, FrameStream, Options as VideoOptions};
 
 /// Told about the progress of a long run, and asked whether to go on.
@@ -18,6 +22,51 @@ pub trait Watcher {
     fn frames(&mut self, done: u64, of: Option<u64>);
     /// True if the user wants to stop.
     fn stopped(&self) -> bool;
+}
+
+/// Which reports to write, and how.
+#[derive(Debug, Clone, Copy)]
+pub struct Wanted {
+    /// The annotated film.
+    pub film: bool,
+    /// The page.
+    pub page: bool,
+    /// The paper.
+    pub paper: bool,
+    /// Show faces in film and pictures.
+    pub faces_shown: bool,
+    /// Show the faulted seconds of the film slower.
+    pub slow_faults: bool,
+}
+
+/// Writes the data and the reports of an assessment into a folder under
+/// construction. Without `clip` there is neither a film nor a picture.
+///
+/// # Errors
+/// Those of writing and of reading the clip again, [`Error::Interrupted`].
+pub fn write_session(
+    folder: &FolderWriter,
+    judged: &Judged,
+    clip: Option<&Path>,
+    wanted: &Wanted,
+    watcher: &mut dyn Watcher,
+) -> Result<()> {
+    let Judged { recording, assessment, trajectories, criteria } = judged;
+    session::write(folder, recording, assessment, trajectories, criteria)?;
+    let _ = (clip, wanted, watcher);
+    Ok(())
+}
+
+/// A recording with all that came of it.
+pub struct Judged<'a> {
+    /// What was seen.
+    pub recording: &'a Recording,
+    /// How it was judged.
+    pub assessment: &'a Assessment,
+    /// The courses the judgement rests on.
+    pub trajectories: &'a Trajectories,
+    /// The limits in force.
+    pub criteria: &'a Criteria,
 }
 
 /// From a clip to the landmarks of the person who does the exercise.

@@ -31,12 +31,19 @@ pub fn beside(clip: &Path) -> PathBuf {
     clip.with_file_name(name)
 }
 
-/// Writes all files of a session and moves the folder into place.
+/// The film with what was seen drawn on it.
+pub const FILM: &str = "annotated.mp4";
+/// The report as a page for a browser.
+pub const PAGE: &str = "report.html";
+/// The report on paper.
+pub const PAPER: &str = "report.pdf";
+
+/// Writes the data of a session into a folder under construction.
 ///
 /// # Errors
-/// [`Error::CannotWrite`]; then nothing is left behind.
+/// [`Error::CannotWrite`].
 pub fn write(
-    folder: FolderWriter,
+    folder: &FolderWriter,
     recording: &Recording,
     assessment: &Assessment,
     trajectories: &Trajectories,
@@ -52,8 +59,7 @@ pub fn write(
     }
     folder.write(MOTION, |out| trajectories.write_motion(MOTION, out))?;
     folder.write(TRAJECTORIES, |out| trajectories.write(out))?;
-    folder.write(CRITERIA, |out| out.write_all(criteria.to_toml().as_bytes()))?;
-    folder.publish()
+    folder.write(CRITERIA, |out| out.write_all(criteria.to_toml().as_bytes()))
 }
 
 /// A session read back.

@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 
 /// Lowest first; a module may use what stands before it.
-const ORDER: [&str; 27] = [
+const ORDER: [&str; 30] = [
     "error",
     "references",
     "skeleton",
@@ -16,11 +16,13 @@ const ORDER: [&str; 27] = [
     "files",
     "signal",
     "statistics",
+    "drawing",
     "video",
     "pose",
     "motion",
     "record",
     "kinematics",
+    "film",
     "repetition",
     "criteria",
     "assessment",
@@ -30,6 +32,7 @@ const ORDER: [&str; 27] = [
     "judgement",
     "trajectory",
     "report",
+    "overlay",
     "assess",
     "session",
     "pipeline",

@@ -8,6 +8,7 @@ use clap::{Args, Parser, Subcommand, ValueEnum};
 use crate::assessment::{Rung, Told};
 use crate::error::{Error, Result};
 use crate::motion::Axis;
+use crate::pipeline::Wanted;
 use crate::skeleton::Side;
 
 /// Watches phone video of a person rising from a chair and tells, rep by rep,
@@ -73,7 +74,35 @@ pub(super) struct Assess {
     #[arg(long)]
     pub json: bool,
     #[command(flatten)]
+    pub reports: Reports,
+    #[command(flatten)]
     pub places: Places,
+}
+
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Reports")]
+pub(super) struct Reports {
+    /// Write no annotated film (annotated.mp4)
+    #[arg(long)]
+    pub no_video: bool,
+    /// Write no page (report.html)
+    #[arg(long)]
+    pub no_html: bool,
+    /// Write no paper (report.pdf)
+    #[arg(long)]
+    pub no_pdf: bool,
+    /// Whether faces in the annotated film and pictures are made unrecognisable
+    #[arg(long, value_enum, default_value = "hide")]
+    pub faces: FacesChoice,
+    /// Show the faulted seconds of the annotated film four times slower
+    #[arg(long)]
+    pub slow_faults: bool,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum FacesChoice {
+    Hide,
+    Show,
 }
 
 #[derive(Debug, Args)]
@@ -118,9 +147,14 @@ pub(super) struct Reassess {
     /// Replace the folder of --out if it exists
     #[arg(long)]
     pub force: bool,
+    /// The clip, for the annotated film [default: looked for beside the session]
+    #[arg(long, value_name = "CLIP")]
+    pub clip: Option<PathBuf>,
     /// Print the assessment as JSON and nothing else on standard output
     #[arg(long)]
     pub json: bool,
+    #[command(flatten)]
+    pub reports: Reports,
 }
 
 #[derive(Debug, Args)]
@@ -201,6 +235,18 @@ pub(super) enum RungChoice {
     Lowering,
     SplitStance,
     TwoLeg,
+}
+
+impl Reports {
+    pub fn wanted(&self) -> Wanted {
+        Wanted {
+            film: !self.no_video,
+            page: !self.no_html,
+            paper: !self.no_pdf,
+            faces_shown: matches!(self.faces, FacesChoice::Show),
+            slow_faults: self.slow_faults,
+        }
+    }
 }
 
 impl ToldArgs {

@@ -15,7 +15,7 @@ use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::FolderWriter;
 use crate::motion::{self, MarkerNames};
-use crate::pipeline::{self, Watcher};
+use crate::pipeline::{self, Judged, Watcher};
 use crate::pose::{Assets, Networks};
 use crate::report::measures::{self, Measure};
 use crate::{assess, labels, record, references, report, session, settings, video};
@@ -104,7 +104,7 @@ fn assess_clip(
     stopped: &Arc<AtomicBool>,
 ) -> Result<(), Stop> {
     if motion::is_motion_file(clip) {
-        return assess_markers(clip, arguments, told, criteria);
+        return assess_markers(clip, arguments, told, criteria, stopped);
     }
     // Everything that can be refused is refused before the long run.
     video::probe(clip, &video::Options::default())?;
@@ -123,9 +123,17 @@ fn assess_clip(
     if progress.stopped() {
         return Err(Error::Interrupted.into());
     }
-    std::mem::drop(progress);
     let (assessment, trajectories) = assess(&recording, told, criteria, clip)?;
-    session::write(folder, &recording, &assessment, &trajectories, criteria)?;
+    let judged = Judged {
+        recording: &recording,
+        assessment: &assessment,
+        trajectories: &trajectories,
+        criteria,
+    };
+    let wanted = arguments.reports.wanted();
+    pipeline::write_session(&folder, &judged, Some(clip), &wanted, &mut progress)?;
+    folder.publish()?;
+    std::mem::drop(progress);
     present(&assessment, criteria, arguments.json, &place)
 }
 
@@ -134,6 +142,7 @@ fn assess_markers(
     arguments: &args::Assess,
     told: &Told,
     criteria: &Criteria,
+    stopped: &Arc<AtomicBool>,
 ) -> Result<(), Stop> {
     let names = match &arguments.markers {
         Some(file) => MarkerNames::read(file)?,
@@ -143,7 +152,17 @@ fn assess_markers(
     let place = arguments.out.clone().unwrap_or_else(|| session::beside(file));
     let folder = FolderWriter::new(&place, arguments.force)?;
     let (assessment, trajectories) = assess(&recording, told, criteria, file)?;
-    session::write(folder, &recording, &assessment, &trajectories, criteria)?;
+    let judged = Judged {
+        recording: &recording,
+        assessment: &assessment,
+        trajectories: &trajectories,
+        criteria,
+    };
+    let mut progress = Progress::new(stopped.clone());
+    let wanted = arguments.reports.wanted();
+    pipeline::write_session(&folder, &judged, None, &wanted, &mut progress)?;
+    folder.publish()?;
+    std::mem::drop(progress);
     present(&assessment, criteria, arguments.json, &place)
 }
 
@@ -159,7 +178,18 @@ fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
     let renew = arguments.out.is_none() || arguments.force;
     let folder = FolderWriter::new(place, renew)?;
     let (assessment, trajectories) = assess(&recording, &told, &criteria, &arguments.session)?;
-    session::write(folder, &recording, &assessment, &trajectories, &criteria)?;
+    let judged = Judged {
+        recording: &recording,
+        assessment: &assessment,
+        trajectories: &trajectories,
+        criteria: &criteria,
+    };
+    let mut progress = Progress::new(stop_on_signal());
+    let wanted = arguments.reports.wanted();
+    let clip = arguments.clip.as_deref();
+    pipeline::write_session(&folder, &judged, clip, &wanted, &mut progress)?;
+    folder.publish()?;
+    std::mem::drop(progress);
     present(&assessment, &criteria, arguments.json, place)
 }
 

@@ -2,6 +2,7 @@
 //! people are in [`wording`].
 
 mod agreement;
+pub mod content;
 pub mod measures;
 mod reps_table;
 mod terminal;

@@ -112,6 +112,13 @@ pub enum Error {
         source: io::Error,
     },
 
+    /// The annotated film could not be made, or does not hold what it should.
+    #[error("the annotated film could not be written ({0})")]
+    FilmNotWritten(String),
+    /// The clip of a session is not the one it was made from.
+    #[error("'{}' is not the clip this session was made from", .0.display())]
+    OtherClip(PathBuf),
+
     /// The ONNX Runtime library was not found.
     #[error("the ONNX Runtime library was not found")]
     RuntimeMissing {
@@ -242,6 +249,10 @@ impl Error {
             }
             OutputExists(_) => "use --force to replace it, or --out for another place".into(),
             CannotWrite { .. } => "choose a writable place with --out, or free some space".into(),
+            FilmNotWritten(_) => "free some space, or leave the film out with --no-video".into(),
+            OtherClip(_) => {
+                "name the right clip with --clip, or leave the film out with --no-video".into()
+            }
             CannotRead { .. } => "check the disk and the permissions".into(),
             RuntimeMissing { looked_at } => format!(
                 "run 'scripts/prepare.sh' of the project once, or name the library with \

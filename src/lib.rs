@@ -54,6 +54,8 @@ pub mod judgement;
 pub mod kinematics;
 pub mod labels;
 pub mod motion;
+#[cfg(feature = "video")]
+pub mod overlay;
 #[cfg(feature = "network")]
 pub mod pipeline;
 pub mod pose;

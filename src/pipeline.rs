@@ -1,25 +1,31 @@
 //! The only place that knows the order of the stages.
 
 use std::path::Path;
-use std::sync::mpsc::sync_channel;
+use std::sync::mpsc::{Receiver, sync_channel};
 use std::thread;
+
+use tiny_skia::Pixmap;
 
 use crate::assessment::Assessment;
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
+use crate::overlay::Overlay;
 use crate::pose::landmarks::PoseFrame;
 use crate::pose::{Landmarker, Networks, SURVEY_INTERVAL_S, Survey, Surveyor, Tracker};
 use crate::record::{ClipFacts, Filming, Recording, as_stored};
+use crate::report::content::KeyPicture;
 use crate::session;
 use crate::settings;
 use crate::trajectory::Trajectories;
-use crate::video::{Frame, FrameStream, Options as VideoOptions};
+use crate::video::{FilmWriter, Frame, FrameStream, Options as VideoOptions};
 
 /// Told about the progress of a long run, and asked whether to go on.
 pub trait Watcher {
     /// Frames done so far, and of how many if that is known.
     fn frames(&mut self, done: u64, of: Option<u64>);
+    /// Frames of the annotated film done so far, and of how many if that is known.
+    fn drawn(&mut self, done: u64, of: Option<u64>);
     /// True if the user wants to stop.
     fn stopped(&self) -> bool;
 }
@@ -53,7 +59,81 @@ pub fn write_session(
 ) -> Result<()> {
     let Judged { recording, assessment, trajectories, criteria } = judged;
     session::write(folder, recording, assessment, trajectories, criteria)?;
-    let _ = (clip, wanted, watcher);
+    let pictures = match clip {
+        Some(clip) => annotate(folder, judged, clip, wanted, watcher)?,
+        None => Vec::new(),
+    };
+    let _ = pictures;
+    Ok(())
+}
+
+/// Draws the assessment onto the clip: the film, if it is wanted, and pictures of the
+/// reps' moments.
+fn annotate(
+    folder: &FolderWriter,
+    judged: &Judged,
+    clip: &Path,
+    wanted: &Wanted,
+    watcher: &mut dyn Watcher,
+) -> Result<Vec<KeyPicture>> {
+    let Judged { recording, assessment, trajectories, criteria } = judged;
+    let options = VideoOptions {
+        recorded_hz: recording.filming.recorded_hz,
+        long_side_px: settings::FILM_LONG_SIDE_PX,
+        ..Default::default()
+    };
+    let mut overlay =
+        Overlay::new(recording, assessment, trajectories, criteria, wanted.faces_shown);
+    let mut stream = FrameStream::open(clip, &options)?;
+    let info = stream.info().clone();
+    let place = folder.place(session::FILM);
+    thread::scope(|scope| {
+        let (reel, waiting) = sync_channel(2);
+        let hz = info.announced_hz;
+        let film = wanted.film.then(|| scope.spawn(move || write_film(&place, hz, &waiting)));
+        for frame in stream.by_ref() {
+            if watcher.stopped() {
+                return Err(Error::Interrupted);
+            }
+            let Some(picture) = overlay.draw(&frame) else { continue };
+            let time_s = frame.time_s / info.time_factor;
+            if film.is_some() && reel.send(Reel::Picture(picture, time_s)).is_err() {
+                break; // The writer has failed; joining it tells why.
+            }
+            watcher.drawn(frame.index as u64 + 1, info.announced_frames);
+        }
+        if let Some(film) = film {
+            let _ = reel.send(Reel::End(stream.duration_s() / info.time_factor));
+            film.join().map_err(|_| Error::FilmNotWritten("a worker died".into()))??;
+        }
+        Ok(overlay.key_pictures())
+    })
+}
+
+/// What goes from the pencil to the film.
+enum Reel {
+    /// A picture, and from when on it is shown, seconds.
+    Picture(Pixmap, f64),
+    /// When the last one ends, seconds.
+    End(f64),
+}
+
+/// Without an end, as after an interruption, the film is given up.
+fn write_film(place: &Path, hz: f64, reel: &Receiver<Reel>) -> Result<()> {
+    let mut film: Option<FilmWriter> = None;
+    for piece in reel {
+        match (piece, &mut film) {
+            (Reel::Picture(picture, time_s), Some(film)) => film.add(picture.data(), time_s)?,
+            (Reel::Picture(picture, time_s), None) => {
+                let (width, height) = (picture.width(), picture.height());
+                film.insert(FilmWriter::create(place, width, height, hz)?)
+                    .add(picture.data(), time_s)?;
+            }
+            (Reel::End(time_s), _) => {
+                return film.take().map_or(Ok(()), |film| film.finish(time_s).map(drop));
+            }
+        }
+    }
     Ok(())
 }
 
@@ -147,7 +227,7 @@ pub fn watch_clip(
         recorded_hz,
         assumed: Vec::new(),
     };
-    Ok(Recording { clip: facts, filming, frames, motion: None })
+    Ok(Recording { clip: facts, filming, frames, heads: survey.heads, motion: None })
 }
 
 /// Landmarks of every frame of the stream, in order. Each lane follows the

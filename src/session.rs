@@ -7,7 +7,7 @@ use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
 use crate::motion::{MarkerNames, read_motion};
-use crate::record::{Recording, read_landmarks, write_landmarks};
+use crate::record::{Recording, read_heads, read_landmarks, write_heads, write_landmarks};
 use crate::report;
 use crate::trajectory::Trajectories;
 
@@ -17,6 +17,8 @@ pub const ASSESSMENT: &str = "assessment.json";
 pub const REPS: &str = "reps.csv";
 /// Landmarks of every analysed frame.
 pub const LANDMARKS: &str = "landmarks.csv";
+/// Every head that was seen, so that faces can be hidden again.
+pub const HEADS: &str = "heads.csv";
 /// The courses the judgement rests on.
 pub const TRAJECTORIES: &str = "trajectories.csv";
 /// The points the measures rest on, for laboratory programs.
@@ -56,6 +58,7 @@ pub fn write(
     folder.write(REPS, |out| report::write_reps(assessment, out))?;
     if recording.motion.is_none() {
         folder.write(LANDMARKS, |out| write_landmarks(&recording.frames, out))?;
+        folder.write(HEADS, |out| write_heads(&recording.heads, out))?;
     }
     folder.write(MOTION, |out| trajectories.write_motion(MOTION, out))?;
     folder.write(TRAJECTORIES, |out| trajectories.write(out))?;
@@ -117,10 +120,17 @@ pub fn read(folder: &Path) -> Result<Stored> {
     if film && frames.is_empty() {
         return Err(bad(&path, "it holds no frame".into()));
     }
+    // Sessions of the first versions have none.
+    let heads_path = folder.join(HEADS);
+    let heads = match film && files::exists(&heads_path) {
+        true => read_heads(files::open(&heads_path)?, &heads_path)?,
+        false => Vec::new(),
+    };
     let recording = Recording {
         clip: assessment.clip.clone(),
         filming: assessment.filming.clone(),
         frames,
+        heads,
         motion,
     };
     Ok(Stored { recording, assessment })

@@ -224,3 +224,7 @@ pub const STAGGER_IN_PICTURE: f64 = 0.15;
 /// than this is taken, Hz: faster it is noise, which would shake the point's
 /// height too (design choice).
 pub const GUESSED_DEPTH_HZ: f64 = 1.0;
+
+/// The annotated film is no larger than this along its longer side, pixels: enough for a
+/// phone held upright, and half the time and size of a full-size one (design choice).
+pub const FILM_LONG_SIDE_PX: u32 = 1280;

@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use crate::kinematics::{Alignment, Courses, Quality};
+use crate::kinematics::{Alignment, Courses, LegInPicture, Quality};
 use crate::motion::Motion;
 use crate::repetition::Events;
 
@@ -14,6 +14,10 @@ pub struct Trajectories {
     phase: Vec<&'static str>,
     rep: Vec<Option<usize>>,
     motion: Motion,
+    /// The watched legs as they lie in the film's pictures; none without a film.
+    pub legs: Vec<LegInPicture>,
+    /// Samples per second.
+    pub rate_hz: f64,
 }
 
 impl Trajectories {
@@ -68,7 +72,21 @@ impl Trajectories {
                 Some(_) => between[1],
             });
         }
-        Self { columns, quality: quality.iter().map(words).collect(), phase, rep, motion }
+        let legs = LegInPicture::of(courses);
+        Self {
+            columns,
+            quality: quality.iter().map(words).collect(),
+            phase,
+            rep,
+            motion,
+            legs,
+            rate_hz: tracks.rate_hz,
+        }
+    }
+
+    /// A course by its name in the table; empty where it is not known.
+    pub fn column(&self, name: &str) -> Option<&[Option<f64>]> {
+        self.columns.iter().find(|(n, _)| *n == name).map(|(_, values)| values.as_slice())
     }
 
     /// Writes the points in three dimensions as a marker file of that name.

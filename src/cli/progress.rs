@@ -32,13 +32,23 @@ impl Progress {
     }
 }
 
-impl Watcher for Progress {
-    fn frames(&mut self, done: u64, of: Option<u64>) {
+impl Progress {
+    fn show(&self, what: &'static str, done: u64, of: Option<u64>) {
         if let Some(of) = of {
             self.bar.set_length(of.max(done));
         }
-        self.bar.set_message("measuring");
+        self.bar.set_message(what);
         self.bar.set_position(done);
+    }
+}
+
+impl Watcher for Progress {
+    fn frames(&mut self, done: u64, of: Option<u64>) {
+        self.show("measuring", done, of);
+    }
+
+    fn drawn(&mut self, done: u64, of: Option<u64>) {
+        self.show("drawing", done, of);
     }
 
     fn stopped(&self) -> bool {

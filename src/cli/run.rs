@@ -1,7 +1,7 @@
 //! What each command does.
 
 use std::io::{self, IsTerminal, Write};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
@@ -13,10 +13,11 @@ use crate::agreement::{Set, compare};
 use crate::assessment::{Assessment, Told};
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
-use crate::files::FolderWriter;
+use crate::files::{self, FolderWriter};
 use crate::motion::{self, MarkerNames};
 use crate::pipeline::{self, Judged, Watcher};
 use crate::pose::{Assets, Networks};
+use crate::record::ClipFacts;
 use crate::report::measures::{self, Measure};
 use crate::{assess, labels, record, references, report, session, settings, video};
 
@@ -186,11 +187,30 @@ fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
     };
     let mut progress = Progress::new(stop_on_signal());
     let wanted = arguments.reports.wanted();
-    let clip = arguments.clip.as_deref();
-    pipeline::write_session(&folder, &judged, clip, &wanted, &mut progress)?;
+    let clip = clip_of(&judged.recording.clip, arguments)?;
+    pipeline::write_session(&folder, &judged, clip.as_deref(), &wanted, &mut progress)?;
     folder.publish()?;
     std::mem::drop(progress);
     present(&assessment, &criteria, arguments.json, place)
+}
+
+/// The clip a session was made from: as named, else of its name beside the session.
+fn clip_of(facts: &ClipFacts, arguments: &args::Reassess) -> Result<Option<PathBuf>> {
+    let same = |path: &Path| Ok::<_, Error>(files::sha256(path)? == facts.sha256);
+    if let Some(named) = &arguments.clip {
+        return if same(named)? {
+            Ok(Some(named.clone()))
+        } else {
+            Err(Error::OtherClip(named.clone()))
+        };
+    }
+    // The name comes from a document: only a file beside the session is meant.
+    let Some(name) = Path::new(&facts.file).file_name() else { return Ok(None) };
+    let beside = arguments.session.canonicalize().ok().and_then(|s| Some(s.parent()?.join(name)));
+    match beside {
+        Some(path) if path.is_file() && same(&path)? => Ok(Some(path)),
+        _ => Ok(None),
+    }
 }
 
 fn agreement(arguments: &args::Agreement) -> Result<(), Stop> {

@@ -18,7 +18,7 @@ const SAME_PERSON_OVERLAP: f64 = 0.3;
 pub struct Detection {
     /// Probability 0–1.
     pub score: f64,
-    /// Corner of the box (of the face) nearest the picture's origin.
+    /// Corner of the box (of head and neck) nearest the picture's origin.
     pub box_min_px: Point2<f64>,
     /// Opposite corner.
     pub box_max_px: Point2<f64>,
@@ -32,6 +32,15 @@ impl Detection {
     /// Radius of the circle about the whole body, pixels.
     pub fn radius_px(&self) -> f64 {
         (self.scale_point_px - self.hips_px).norm()
+    }
+
+    /// Middle and radius of a circle that holds the whole head, pixels. The box frames
+    /// head and neck: its middle lies an eighth of its side below the nose, and its side
+    /// is 0.32 of the stature (rendered people), a head 0.13 high ([Winter2009]).
+    pub fn head_px(&self) -> (Point2<f64>, f64) {
+        let side = (self.box_max_px - self.box_min_px).amax();
+        let up = (self.scale_point_px - self.hips_px) / self.radius_px().max(1.0);
+        (nalgebra::center(&self.box_min_px, &self.box_max_px) + up * side / 8.0, 0.4 * side)
     }
 
     /// The square for the landmark network.

@@ -60,3 +60,16 @@ pub struct PoseFrame {
     /// The person's landmarks, clip pixels; `None` where they were lost.
     pub pose: Option<Pose>,
 }
+
+/// A head the detector saw.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Head {
+    /// Whose: an index that keeps for as long as the person is followed.
+    pub person: usize,
+    /// Seconds from the first frame.
+    pub time_s: f64,
+    /// Middle, clip pixels.
+    pub centre_px: Point2<f64>,
+    /// Radius of a circle that holds it, clip pixels.
+    pub radius_px: f64,
+}

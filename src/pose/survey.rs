@@ -5,6 +5,7 @@ use image::RgbImage;
 use nalgebra::Point2;
 
 use super::detection::Detection;
+use super::landmarks::Head;
 use super::network::Detector;
 use super::steady_camera::Watch;
 use crate::error::Result;
@@ -35,6 +36,8 @@ struct Sighting {
     time_s: f64,
     hips_px: Point2<f64>,
     scale_point_px: Point2<f64>,
+    head_px: Point2<f64>,
+    head_radius_px: f64,
 }
 
 impl Sighting {
@@ -58,6 +61,8 @@ pub struct Surveyor {
 #[derive(Debug, Clone)]
 pub struct Survey {
     subject: Track,
+    /// Every head that was seen, person by person in order of time.
+    pub heads: Vec<Head>,
     /// Others who were seen more than in passing.
     pub other_people: usize,
     /// Spans in which the camera moved, seconds.
@@ -85,10 +90,13 @@ impl Surveyor {
     fn add(&mut self, time_s: f64, people: Vec<Detection>, clip_px_per_px: f64) {
         let mut taken = vec![false; self.tracks.len()];
         for person in people {
+            let (head_px, head_radius_px) = person.head_px();
             let seen = Sighting {
                 time_s,
                 hips_px: person.hips_px * clip_px_per_px,
                 scale_point_px: person.scale_point_px * clip_px_per_px,
+                head_px: head_px * clip_px_per_px,
+                head_radius_px: head_radius_px * clip_px_per_px,
             };
             let nearest = (0..self.tracks.len())
                 .filter(|i| !taken[*i])
@@ -107,6 +115,19 @@ impl Surveyor {
         }
     }
 
+    fn heads(&self) -> Vec<Head> {
+        let of = |(person, track): (usize, &Track)| {
+            let head = move |s: &Sighting| Head {
+                person,
+                time_s: s.time_s,
+                centre_px: s.head_px,
+                radius_px: s.head_radius_px,
+            };
+            track.0.iter().map(head).collect::<Vec<_>>()
+        };
+        self.tracks.iter().enumerate().flat_map(of).collect()
+    }
+
     /// Decides who is meant; `None` if nobody was seen.
     pub fn conclude(self) -> Option<Survey> {
         let subject = self
@@ -114,6 +135,7 @@ impl Surveyor {
             .iter()
             .max_by(|a, b| a.merit().partial_cmp(&b.merit()).unwrap_or(std::cmp::Ordering::Equal))?
             .clone();
+        let heads = self.heads();
         let (fragments, others): (Vec<_>, Vec<_>) = self
             .tracks
             .into_iter()
@@ -125,6 +147,7 @@ impl Surveyor {
             .count();
         Some(Survey {
             subject: subject.joined_with(fragments),
+            heads,
             other_people: others,
             camera_moved_s: self.camera.moved_s(),
         })

@@ -2,18 +2,20 @@
 //! they are kept in a session folder so that a set can be judged again
 //! without the network.
 
+mod head_table;
 mod landmark_table;
 
 use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
+pub use head_table::{read_heads, write_heads};
 pub use landmark_table::{as_stored, read_landmarks, write_landmarks};
 
 use crate::error::Result;
 use crate::files;
 use crate::motion::{Axis, MarkerNames, Motion, read_motion};
-use crate::pose::landmarks::PoseFrame;
+use crate::pose::landmarks::{Head, PoseFrame};
 
 /// Facts of the clip, as in the output contract.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -68,6 +70,8 @@ pub struct Recording {
     /// Landmarks of the analysed frames, in order of time, clip pixels; none in
     /// a marker file.
     pub frames: Vec<PoseFrame>,
+    /// Every head that was seen, person by person in order of time.
+    pub heads: Vec<Head>,
     /// Points of a marker file; `None` for a film.
     pub motion: Option<Motion>,
 }
@@ -96,7 +100,7 @@ pub fn read_markers(path: &Path, names: &MarkerNames, up: Option<Axis>) -> Resul
         assumed: captured.notes,
         ..Filming::default()
     };
-    Ok(Recording { clip, filming, frames: Vec::new(), motion: Some(motion) })
+    Ok(Recording { clip, filming, frames: Vec::new(), heads: Vec::new(), motion: Some(motion) })
 }
 
 /// Without the digits that only come from adding up times.

@@ -351,3 +351,30 @@ pub fn verdict(v: Verdict) -> &'static str {
         Verdict::NotJudged => "not judged",
     }
 }
+
+/// A verdict as one sign, where there is no room for the word.
+pub fn mark(v: Verdict) -> char {
+    match v {
+        Verdict::Clean => '✓',
+        Verdict::Faulted => '!',
+        Verdict::NotJudged => '?',
+    }
+}
+
+/// On the film, during a rep or at its end.
+pub fn rep_and_phase(number: usize, of: usize, phase: &str) -> String {
+    format!("Rep {number} of {of} · {phase}")
+}
+
+/// On the film, between reps.
+pub fn between_reps(done: usize, of: usize, phase: &str) -> String {
+    match done {
+        0 => format!("{} · {of} {} to come", capital(phase), if of == 1 { "rep" } else { "reps" }),
+        _ => format!("{} · {done} of {of} done", capital(phase)),
+    }
+}
+
+fn capital(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}

@@ -1,4 +1,4 @@
-//! Clip in, upright pictures with true times out.
+//! Clip in, upright pictures with true times out; and annotated pictures into a film.
 //!
 //! | What | How it is treated |
 //! |---|---|
@@ -17,8 +17,10 @@
 //! frames, so memory does not grow with the length of the clip.
 
 mod decoder;
+mod encoder;
 mod frame;
 mod tone;
 
 pub use decoder::{FrameStream, Options, probe};
+pub use encoder::{FilmWriter, FilmWritten};
 pub use frame::{ClipInfo, Frame};

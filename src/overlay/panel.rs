@@ -1,0 +1,82 @@
+//! The words on the film: a bar along its top, where they hide neither leg nor chair.
+
+use std::fmt::Write;
+use std::sync::Arc;
+
+use resvg::usvg;
+use tiny_skia::{Pixmap, PixmapPaint, Transform};
+
+use super::story::Said;
+use crate::drawing;
+
+/// The bar is drawn for a picture that wide, in its units, and scaled to the film.
+const DESIGN_PX: f32 = 720.0;
+const HEIGHT: f32 = 128.0;
+/// Marks of the reps further apart than this look lost.
+const MARK_STEP: f32 = 30.0;
+
+/// Draws the bar; keeps the last one, as it changes seldom.
+#[derive(Default)]
+pub(super) struct Panel {
+    options: Option<usvg::Options<'static>>,
+    last: Option<(Said, Pixmap)>,
+}
+
+impl Panel {
+    pub fn draw(&mut self, picture: &mut Pixmap, said: &Said) {
+        if self.last.as_ref().is_none_or(|(before, _)| before != said) {
+            self.last = self.bar(picture, said).map(|bar| (said.clone(), bar));
+        }
+        if let Some((_, bar)) = &self.last {
+            let paint = PixmapPaint::default();
+            picture.draw_pixmap(0, 0, bar.as_ref(), &paint, Transform::identity(), None);
+        }
+    }
+
+    fn bar(&mut self, picture: &Pixmap, said: &Said) -> Option<Pixmap> {
+        let options = self.options.get_or_insert_with(typeface);
+        let scale = picture.width().min(picture.height()) as f32 / DESIGN_PX;
+        let width = picture.width() as f32 / scale;
+        let tree = usvg::Tree::from_str(&svg(said, width), options).ok()?;
+        let mut bar = Pixmap::new(picture.width(), (HEIGHT * scale).ceil() as u32)?;
+        resvg::render(&tree, Transform::from_scale(scale, scale), &mut bar.as_mut());
+        Some(bar)
+    }
+}
+
+fn typeface() -> usvg::Options<'static> {
+    let mut fonts = usvg::fontdb::Database::new();
+    for font in drawing::FONTS {
+        fonts.load_font_data(font.to_vec());
+    }
+    usvg::Options {
+        font_family: drawing::FAMILY.into(),
+        fontdb: Arc::new(fonts),
+        ..usvg::Options::default()
+    }
+}
+
+fn svg(said: &Said, width: f32) -> String {
+    let mut out = format!(
+        "<svg xmlns='http://www.w3.org/2000/svg' width='{width}' height='{HEIGHT}'>\
+         <rect width='{width}' height='{HEIGHT}' fill='#101418' fill-opacity='.82'/>\
+         <g font-family='{}' fill='white'>\
+         <text x='20' y='42' font-size='36' font-weight='600'>{}</text>\
+         <text x='20' y='80' font-size='31'>{}</text>",
+        drawing::FAMILY,
+        said.title,
+        said.detail
+    );
+    let step = ((width - 40.0) / said.reps.max(1) as f32).min(MARK_STEP);
+    for rep in 0..said.reps {
+        let x = 20.0 + step * (rep as f32 + 0.5);
+        let mark = said.marks.get(rep).copied().unwrap_or('·');
+        let _ = write!(
+            out,
+            "<text x='{x}' y='114' font-size='{}' font-weight='600' text-anchor='middle'>{mark}</text>",
+            (0.9 * step).min(26.0)
+        );
+    }
+    out.push_str("</g></svg>");
+    out
+}

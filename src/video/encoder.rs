@@ -1,0 +1,189 @@
+use std::path::{Path, PathBuf};
+
+use ffmpeg_next as ffmpeg;
+
+use ffmpeg::software::scaling;
+use ffmpeg::util::error::EAGAIN;
+use ffmpeg::{Packet, Rational, codec, encoder, format, frame};
+
+use super::decoder::{FrameStream, Options};
+use crate::error::{Error, Result};
+
+/// Ticks per second of a written film: every usual frame rate is a whole number of them.
+const TICKS_PER_S: i32 = 90_000;
+/// A key frame at least this often, so that a player can jump anywhere at once.
+const KEY_FRAME_EVERY: u32 = 30;
+
+/// Writes an H.264 film in an MP4 file, frame by frame with the time of each: plays in
+/// browsers and on phones, begins to play before all of it has arrived, without sound.
+pub struct FilmWriter {
+    path: PathBuf,
+    output: format::context::Output,
+    encoder: encoder::Video,
+    scaler: scaling::Context,
+    size: (u32, u32),
+    /// The last packet, held back until its duration is known.
+    held: Option<Packet>,
+    last_tick: i64,
+    frames: usize,
+}
+
+/// What a finished film must hold.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FilmWritten {
+    /// Frames.
+    pub frames: usize,
+    /// From the first frame to the end of the last, seconds.
+    pub duration_s: f64,
+}
+
+impl FilmWriter {
+    /// Begins a film of pictures of that size, pixels (an odd last row or column is
+    /// squeezed in, because the format knows even sizes only), at about `hz` frames
+    /// per second.
+    ///
+    /// # Errors
+    /// [`Error::FilmNotWritten`].
+    pub fn create(path: &Path, width_px: u32, height_px: u32, hz: f64) -> Result<Self> {
+        let failed = |why: ffmpeg::Error| not_written(why.to_string());
+        ffmpeg::init().map_err(failed)?;
+        let name = path.to_str().ok_or_else(|| Error::NameNotUnicode(path.into()))?;
+        // «file:» keeps colons in names from being understood.
+        let url = PathBuf::from(format!("file:{name}"));
+        let mut output = format::output_as(&url, "mp4").map_err(failed)?;
+        let codec = encoder::find_by_name("libx264")
+            .or_else(|| encoder::find(codec::Id::H264))
+            .ok_or_else(|| not_written("this FFmpeg has no H.264 encoder".into()))?;
+        let size = (width_px / 2 * 2, height_px / 2 * 2);
+        let mut settings =
+            codec::context::Context::new_with_codec(codec).encoder().video().map_err(failed)?;
+        settings.set_width(size.0);
+        settings.set_height(size.1);
+        settings.set_format(format::Pixel::YUV420P);
+        settings.set_time_base(Rational(1, TICKS_PER_S));
+        settings.set_frame_rate(Some(Rational((hz * 1000.0).round() as i32, 1000)));
+        settings.set_gop(KEY_FRAME_EVERY);
+        // Frames in their order: what is shown is what was written last.
+        settings.set_max_b_frames(0);
+        settings.set_flags(codec::Flags::GLOBAL_HEADER);
+        let mut options = ffmpeg::Dictionary::new();
+        options.set("preset", "veryfast");
+        options.set("crf", "24");
+        let encoder = settings.open_with(options).map_err(failed)?;
+        let mut stream = output.add_stream(codec).map_err(failed)?;
+        stream.set_time_base(Rational(1, TICKS_PER_S));
+        stream.set_parameters(&encoder);
+        let mut options = ffmpeg::Dictionary::new();
+        options.set("movflags", "+faststart");
+        output.write_header_with(options).map_err(failed)?;
+        let scaler = scaling::Context::get(
+            format::Pixel::RGBA,
+            width_px,
+            height_px,
+            format::Pixel::YUV420P,
+            size.0,
+            size.1,
+            scaling::Flags::BILINEAR,
+        )
+        .map_err(failed)?;
+        let path = path.to_owned();
+        Ok(Self { path, output, encoder, scaler, size, held: None, last_tick: -1, frames: 0 })
+    }
+
+    /// Adds a picture shown from `time_s` on: `rgba`, row by row without padding, of the
+    /// size given at the beginning. Times must grow.
+    ///
+    /// # Errors
+    /// [`Error::FilmNotWritten`].
+    pub fn add(&mut self, rgba: &[u8], time_s: f64) -> Result<()> {
+        let input = self.scaler.input();
+        let (width, height) = (input.width, input.height);
+        let mut picture = frame::Video::new(format::Pixel::RGBA, width, height);
+        let (stride, row) = (picture.stride(0), 4 * width as usize);
+        for (into, from) in picture.data_mut(0).chunks_mut(stride).zip(rgba.chunks(row)) {
+            into[..row].copy_from_slice(from);
+        }
+        let mut coded = frame::Video::new(format::Pixel::YUV420P, self.size.0, self.size.1);
+        self.scaler.run(&picture, &mut coded).map_err(|e| self.failed(e))?;
+        let tick = (time_s * f64::from(TICKS_PER_S)).round() as i64;
+        self.last_tick = tick.max(self.last_tick + 1);
+        coded.set_pts(Some(self.last_tick));
+        self.encoder.send_frame(&coded).map_err(|e| self.failed(e))?;
+        self.frames += 1;
+        self.pass_on()
+    }
+
+    /// Ends the film at `end_s`, then opens it again and holds it against what it
+    /// should be.
+    ///
+    /// # Errors
+    /// [`Error::FilmNotWritten`].
+    pub fn finish(mut self, end_s: f64) -> Result<FilmWritten> {
+        self.encoder.send_eof().map_err(|e| self.failed(e))?;
+        self.pass_on()?;
+        let end_tick = (end_s * f64::from(TICKS_PER_S)).round() as i64;
+        if let Some(last) = self.held.take() {
+            self.write(last, end_tick.max(self.last_tick + 1))?;
+        }
+        self.output.write_trailer().map_err(|e| self.failed(e))?;
+        let wanted = FilmWritten { frames: self.frames, duration_s: end_s };
+        let path = self.path.clone();
+        drop(self);
+        check(&path, wanted)
+    }
+
+    /// Moves finished packets from the encoder into the file.
+    fn pass_on(&mut self) -> Result<()> {
+        loop {
+            let mut packet = Packet::empty();
+            match self.encoder.receive_packet(&mut packet) {
+                Ok(()) => {
+                    if let Some(before) = self.held.take() {
+                        let until = packet.pts().unwrap_or(0);
+                        self.write(before, until)?;
+                    }
+                    self.held = Some(packet);
+                }
+                Err(ffmpeg::Error::Other { errno: EAGAIN }) | Err(ffmpeg::Error::Eof) => {
+                    return Ok(());
+                }
+                Err(e) => return Err(self.failed(e)),
+            }
+        }
+    }
+
+    fn write(&mut self, mut packet: Packet, until_tick: i64) -> Result<()> {
+        packet.set_duration(until_tick - packet.pts().unwrap_or(0));
+        packet.set_stream(0);
+        if let Some(stream) = self.output.stream(0) {
+            packet.rescale_ts(Rational(1, TICKS_PER_S), stream.time_base());
+        }
+        packet.write_interleaved(&mut self.output).map_err(|e| self.failed(e))
+    }
+
+    fn failed(&self, why: ffmpeg::Error) -> Error {
+        not_written(why.to_string())
+    }
+}
+
+fn not_written(why: String) -> Error {
+    Error::FilmNotWritten(why.to_lowercase())
+}
+
+/// Decodes the whole film; a frame fewer or a wrong length is an error.
+fn check(path: &Path, wanted: FilmWritten) -> Result<FilmWritten> {
+    let small = Options { long_side_px: 64, ..Options::default() };
+    let mut film = FrameStream::open(path, &small)?;
+    film.by_ref().for_each(drop);
+    let found = FilmWritten { frames: film.frames(), duration_s: film.duration_s() };
+    if film.damaged() > 0 || found.frames != wanted.frames {
+        let why = format!(
+            "it holds {} frames where {} were written, {} damaged",
+            found.frames,
+            wanted.frames,
+            film.damaged()
+        );
+        return Err(not_written(why));
+    }
+    Ok(found)
+}

@@ -61,7 +61,7 @@ fn detections_agree() {
     let mut networks = networks();
     for name in PICTURES {
         let (reference, picture) = golden(name);
-        let people = networks.detector.people(&picture).expect("runs");
+        let people = networks.detector.look(&picture).expect("runs").people;
         let found = people.first().expect("somebody");
         let size = (f64::from(picture.width()), f64::from(picture.height()));
         let keypoint = |k: usize| {

@@ -12,6 +12,7 @@ import json
 import multiprocessing
 import pathlib
 import tomllib
+from types import SimpleNamespace
 
 import numpy as np
 
@@ -36,8 +37,8 @@ def scenarios(path):
     return clips
 
 
-def render(job):
-    clip, out, recorded, truth_only = job
+def take(clip, recorded):
+    """Who moves how, before which camera: all of a clip but its pictures."""
     person = Person(seed=clip["seed"], **clip["person"])
     script = Script(**clip["script"])
     rest = {k: np.asarray(v) for k, v in person.rest.items()}
@@ -45,20 +46,26 @@ def render(job):
 
     film = dict(clip["film"])
     rate = film.pop("rate_hz", 30)
-    shutter = film.pop("shutter_samples", 1)
     shake_m, shake_deg = film.pop("shake_m", 0.002), film.pop("shake_deg", 0.1)
-    step = RATE_HZ // rate
-    frames = range(0, len(movement.time_s), step)
-
     at = dict(clip["camera"])
     yaw_deg = at.pop("yaw_deg", 0.0)
     # A person turned to the picture's right is seen from the person's right.
     camera = Camera.around((0.0, at.pop("aim_m", 0.85), -0.15), at.pop("distance_m", 3.0), -yaw_deg, **at)
-    seat_z = movement.joints["pelvis"][0, 2]
-    chair = Chair(seat_h_m=script.seat_height_m, front_z_m=seat_z + 0.10,
-                  x_m=movement.joints["pelvis"][0, 0], **clip["chair"])
     shake = hand_shake(len(movement.time_s), RATE_HZ, clip["seed"], shake_m, shake_deg)
+    return SimpleNamespace(person=person, script=script, movement=movement, film=film, rate_hz=rate,
+                           frames=range(0, len(movement.time_s), RATE_HZ // rate), yaw_deg=yaw_deg,
+                           camera=camera, shake=shake)
+
+
+def render(job):
+    clip, out, recorded, truth_only = job
+    this = take(clip, recorded)
+    person, script, movement, camera, shake = this.person, this.script, this.movement, this.camera, this.shake
+    film, frames, step = this.film, this.frames, RATE_HZ // this.rate_hz
+    shutter = film.pop("shutter_samples", 1)
     if not truth_only:
+        chair = Chair(seat_h_m=script.seat_height_m, front_z_m=movement.joints["pelvis"][0, 2] + 0.10,
+                      x_m=movement.joints["pelvis"][0, 0], **clip["chair"])
         draw(clip, out, person, movement, camera, chair, shake, film, frames, shutter, step)
 
     pixels = {name: np.empty((len(movement.time_s), 2)) for name in movement.joints}
@@ -73,8 +80,8 @@ def render(job):
     truth = {
         "clip": f"{clip['name']}.mp4", "story": clip["story"], "leg": script.stance,
         "rung": script.rung, "stature_m": person.stature_m, "seat_height_m": script.seat_height_m,
-        "yaw_deg": yaw_deg, "toe_out_deg": round(float(np.degrees(np.arctan2(outward * toe[0], toe[2]))), 1),
-        "frame_rate_hz": rate, "frames": len(frames),
+        "yaw_deg": this.yaw_deg, "toe_out_deg": round(float(np.degrees(np.arctan2(outward * toe[0], toe[2]))), 1),
+        "frame_rate_hz": this.rate_hz, "frames": len(frames),
         "camera": {"position_m": list(camera.position), "yaw_rad": camera.yaw, "pitch_rad": camera.pitch,
                    "roll_rad": float(camera.roll), "focal_share": camera.focal_share},
         "reps": reps_of(movement, pixels, person.stature_m),

@@ -30,12 +30,14 @@ const POSE_LASTS_S: f64 = 0.15;
 /// seconds.
 const HEAD_BRIDGED_S: f64 = 2.0;
 
-/// Shares of stature, all design choices on the generous side for heads (a head is 0.13
-/// high, [Winter2009]) and on the tight side for the clear body.
+/// Shares of stature. A head is 0.13 high ([Winter2009]); the circle has room for hair and
+/// error. The clear body keeps within the limbs' own outlines (an arm is about 0.05, a
+/// thigh 0.10 across; design choice), so that whoever stands behind is not seen beside it.
 const HEAD_RADIUS: f64 = 0.12;
-const LIMB_WIDTH: f64 = 0.10;
-const THIGH_WIDTH: f64 = 0.14;
-const HIPS_RADIUS: f64 = 0.15;
+const TRUNK_MARGIN: f64 = 0.02;
+const ARM_WIDTH: f64 = 0.05;
+const THIGH_WIDTH: f64 = 0.10;
+const SHANK_WIDTH: f64 = 0.08;
 
 /// A blurred picture has about this many cells along its longer side (design choice:
 /// a head of the largest person in view, 0.15 of it, is three cells).
@@ -244,13 +246,13 @@ fn draw_body(mask: &mut Pixmap, pose: &Pose, body_px: f64, paint: &Paint, transf
     use Landmark::{Ankle, Elbow, FootIndex, Heel, Hip, Index, Knee, Shoulder, Wrist};
     use Side::{Left, Right};
     let trunk = [(Shoulder, Left), (Shoulder, Right), (Hip, Right), (Hip, Left)];
-    line(&trunk, LIMB_WIDTH, true);
-    line(&[(Hip, Left), (Hip, Right)], 2.0 * HIPS_RADIUS, false);
+    line(&trunk, TRUNK_MARGIN, true);
+    line(&[(Hip, Left), (Hip, Right)], THIGH_WIDTH, false);
     for side in [Left, Right] {
-        line(&[(Shoulder, side), (Elbow, side), (Wrist, side), (Index, side)], LIMB_WIDTH, false);
+        line(&[(Shoulder, side), (Elbow, side), (Wrist, side), (Index, side)], ARM_WIDTH, false);
         line(&[(Hip, side), (Knee, side)], THIGH_WIDTH, false);
-        line(&[(Knee, side), (Ankle, side)], THIGH_WIDTH, false);
-        line(&[(Ankle, side), (Heel, side), (FootIndex, side)], LIMB_WIDTH, false);
+        line(&[(Knee, side), (Ankle, side)], SHANK_WIDTH, false);
+        line(&[(Ankle, side), (Heel, side), (FootIndex, side)], SHANK_WIDTH, false);
     }
 }
 

@@ -16,6 +16,8 @@ mod crop;
 #[cfg(feature = "network")]
 mod detection;
 #[cfg(feature = "network")]
+mod heads;
+#[cfg(feature = "network")]
 mod landmark_output;
 pub mod landmarks;
 #[cfg(feature = "network")]
@@ -40,4 +42,4 @@ pub use survey::{INTERVAL_S as SURVEY_INTERVAL_S, Survey, Surveyor};
 pub use tracker::Tracker;
 
 #[cfg(feature = "network")]
-pub use detection::{Detection, anchors};
+pub use detection::{Detection, Seen, anchors};

@@ -12,7 +12,7 @@ use ort::value::TensorRef;
 
 use super::assets::Assets;
 use super::crop::{Outside, Pyramid};
-use super::detection::{self, Detection, anchors};
+use super::detection::{self, Seen, anchors};
 use super::landmark_output::{self, Located, RawAnswer};
 use super::landmarks::Pose;
 use super::region::Region;
@@ -69,11 +69,11 @@ impl Networks {
 }
 
 impl Detector {
-    /// Everybody in the picture, strongest first, picture pixels.
+    /// Everybody in the picture, picture pixels.
     ///
     /// # Errors
     /// [`Error::Network`].
-    pub fn people(&mut self, picture: &RgbImage) -> Result<Vec<Detection>> {
+    pub fn look(&mut self, picture: &RgbImage) -> Result<Seen> {
         let square = Region::whole_picture(picture.width(), picture.height());
         let mut values = Pyramid::new(picture).square(&square, detection::INPUT_PX, Outside::Black);
         for v in &mut values {

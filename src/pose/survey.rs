@@ -5,6 +5,7 @@ use image::RgbImage;
 use nalgebra::Point2;
 
 use super::detection::Detection;
+use super::heads::Heads;
 use super::landmarks::Head;
 use super::network::Detector;
 use super::steady_camera::Watch;
@@ -36,8 +37,6 @@ struct Sighting {
     time_s: f64,
     hips_px: Point2<f64>,
     scale_point_px: Point2<f64>,
-    head_px: Point2<f64>,
-    head_radius_px: f64,
 }
 
 impl Sighting {
@@ -54,6 +53,7 @@ struct Track(Vec<Sighting>);
 #[derive(Default)]
 pub struct Surveyor {
     tracks: Vec<Track>,
+    heads: Heads,
     camera: Watch,
 }
 
@@ -81,22 +81,22 @@ impl Surveyor {
         time_s: f64,
         clip_px_per_px: f64,
     ) -> Result<()> {
-        let people = detector.people(picture)?;
-        self.camera.look(picture, time_s, &people);
-        self.add(time_s, people, clip_px_per_px);
+        let seen = detector.look(picture)?;
+        self.camera.look(picture, time_s, &seen.people);
+        for person in seen.people.iter().chain(&seen.doubtful) {
+            self.heads.add(time_s, person, clip_px_per_px);
+        }
+        self.add(time_s, seen.people, clip_px_per_px);
         Ok(())
     }
 
     fn add(&mut self, time_s: f64, people: Vec<Detection>, clip_px_per_px: f64) {
         let mut taken = vec![false; self.tracks.len()];
         for person in people {
-            let (head_px, head_radius_px) = person.head_px();
             let seen = Sighting {
                 time_s,
                 hips_px: person.hips_px * clip_px_per_px,
                 scale_point_px: person.scale_point_px * clip_px_per_px,
-                head_px: head_px * clip_px_per_px,
-                head_radius_px: head_radius_px * clip_px_per_px,
             };
             let nearest = (0..self.tracks.len())
                 .filter(|i| !taken[*i])
@@ -115,19 +115,6 @@ impl Surveyor {
         }
     }
 
-    fn heads(&self) -> Vec<Head> {
-        let of = |(person, track): (usize, &Track)| {
-            let head = move |s: &Sighting| Head {
-                person,
-                time_s: s.time_s,
-                centre_px: s.head_px,
-                radius_px: s.head_radius_px,
-            };
-            track.0.iter().map(head).collect::<Vec<_>>()
-        };
-        self.tracks.iter().enumerate().flat_map(of).collect()
-    }
-
     /// Decides who is meant; `None` if nobody was seen.
     pub fn conclude(self) -> Option<Survey> {
         let subject = self
@@ -135,7 +122,6 @@ impl Surveyor {
             .iter()
             .max_by(|a, b| a.merit().partial_cmp(&b.merit()).unwrap_or(std::cmp::Ordering::Equal))?
             .clone();
-        let heads = self.heads();
         let (fragments, others): (Vec<_>, Vec<_>) = self
             .tracks
             .into_iter()
@@ -147,7 +133,7 @@ impl Surveyor {
             .count();
         Some(Survey {
             subject: subject.joined_with(fragments),
-            heads,
+            heads: self.heads.all(),
             other_people: others,
             camera_moved_s: self.camera.moved_s(),
         })

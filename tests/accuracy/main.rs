@@ -50,7 +50,11 @@ fn assess(clip: &Path, session: &Path, truth: &Value) -> Option<Value> {
         command.arg("reassess").arg(session);
         command.arg("--criteria").arg(project("src/criteria/default.toml"));
     } else {
-        command.arg("assess").arg(clip).arg("--out").arg(session);
+        command
+            .args(["assess", "--no-video", "--no-html", "--no-pdf"])
+            .arg(clip)
+            .arg("--out")
+            .arg(session);
     }
     // «none»: what the program makes of a clip of somebody whose stature it is not told.
     match std::env::var("PLUMBRISE_STATURE").as_deref() {

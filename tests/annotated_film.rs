@@ -19,6 +19,8 @@ struct Face {
     frame: usize,
     centre: (f64, f64),
     radius: f64,
+    /// How much of it the person who does the exercise does not cover.
+    clear_share: f64,
 }
 
 fn faces(clip: &str) -> Vec<Face> {
@@ -27,7 +29,12 @@ fn faces(clip: &str) -> Vec<Face> {
     let faces = table.records().map(|row| {
         let row = row.expect("a row");
         let number = |i: usize| row[i].parse::<f64>().expect("a number");
-        Face { frame: number(0) as usize, centre: (number(1), number(2)), radius: number(3) }
+        Face {
+            frame: number(0) as usize,
+            centre: (number(1), number(2)),
+            radius: number(3),
+            clear_share: number(4),
+        }
     });
     faces.collect()
 }
@@ -93,7 +100,8 @@ fn detail_left(clip: &str, film: &Path) -> f64 {
     let (mut most_left, mut where_left) = (0.0f64, 0);
     let mut looked_at = 0;
     side_by_side(&project(&format!("sample-clips/{clip}.mp4")), film, |index, source, shown| {
-        for face in faces.iter().filter(|f| f.frame == index) {
+        // Of a face behind the person there is more person than face to measure.
+        for face in faces.iter().filter(|f| f.frame == index && f.clear_share > 0.95) {
             let Some((there, left)) = detail(source, face).zip(detail(shown, face)) else {
                 continue;
             };

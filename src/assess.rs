@@ -38,11 +38,15 @@ pub fn assess(
     let same = Told { leg: told.leg.or(assessment.leg), rung: Some(assessment.rung), ..*told };
     let trials = uncertainty::trials(|trial| {
         let (recording, told) = uncertainty::disturbed(recording, &same, trial);
-        Some(assess_once(&recording, &told, criteria, source, &[]).ok()?.0.reps)
+        let (assessment, courses) = assess_once(&recording, &told, criteria, source, &[]).ok()?;
+        Some((assessment.reps, courses.uncertain()))
     });
+    let (reps, courses): (Vec<_>, Vec<_>) = trials.into_iter().unzip();
     let rate_hz = assessment.clip.frame_rate_hz.min(settings::MAX_ANALYSED_HZ);
-    let errors = uncertainty::standard_errors(&assessment.reps, &trials, rate_hz);
-    assess_once(recording, told, criteria, source, &errors)
+    let errors = uncertainty::standard_errors(&assessment.reps, &reps, rate_hz);
+    let (assessment, mut trajectories) = assess_once(recording, told, criteria, source, &errors)?;
+    trajectories.add_errors(&courses);
+    Ok((assessment, trajectories))
 }
 
 /// `errors`: standard errors of the numbers of each rep, as far as they are known.

@@ -10,11 +10,12 @@ use crate::assessment::Assessment;
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
-use crate::overlay::Overlay;
+use crate::overlay::{Overlay, Style};
 use crate::pose::landmarks::PoseFrame;
 use crate::pose::{Landmarker, Networks, SURVEY_INTERVAL_S, Survey, Surveyor, Tracker};
 use crate::record::{ClipFacts, Filming, Recording, as_stored};
-use crate::report::content::KeyPicture;
+use crate::report::content::{Content, FilmClock, KeyPicture};
+use crate::report::plots;
 use crate::session;
 use crate::settings;
 use crate::trajectory::Trajectories;
@@ -59,11 +60,20 @@ pub fn write_session(
 ) -> Result<()> {
     let Judged { recording, assessment, trajectories, criteria } = judged;
     session::write(folder, recording, assessment, trajectories, criteria)?;
-    let pictures = match clip {
-        Some(clip) => annotate(folder, judged, clip, wanted, watcher)?,
-        None => Vec::new(),
+    let mut content = Content {
+        assessment,
+        criteria,
+        date: jiff::ZonedDateTime::now().date(),
+        rep_plots: plots::rep_plots(assessment, trajectories, criteria),
+        set_plots: plots::set_plots(assessment, criteria),
+        pictures: Vec::new(),
+        film: None,
     };
-    let _ = pictures;
+    if let Some(clip) = clip.filter(|_| wanted.film || wanted.page || wanted.paper) {
+        let (pictures, clock) = annotate(folder, judged, clip, wanted, watcher)?;
+        content.pictures = pictures;
+        content.film = wanted.film.then_some(clock);
+    }
     Ok(())
 }
 
@@ -75,17 +85,21 @@ fn annotate(
     clip: &Path,
     wanted: &Wanted,
     watcher: &mut dyn Watcher,
-) -> Result<Vec<KeyPicture>> {
+) -> Result<(Vec<KeyPicture>, FilmClock)> {
     let Judged { recording, assessment, trajectories, criteria } = judged;
     let options = VideoOptions {
         recorded_hz: recording.filming.recorded_hz,
         long_side_px: settings::FILM_LONG_SIDE_PX,
         ..Default::default()
     };
-    let mut overlay =
-        Overlay::new(recording, assessment, trajectories, criteria, wanted.faces_shown);
     let mut stream = FrameStream::open(clip, &options)?;
     let info = stream.info().clone();
+    let style = Style {
+        faces_shown: wanted.faces_shown,
+        slow_faults: wanted.slow_faults,
+        time_factor: info.time_factor,
+    };
+    let mut overlay = Overlay::new(recording, assessment, trajectories, criteria, style);
     let place = folder.place(session::FILM);
     thread::scope(|scope| {
         let (reel, waiting) = sync_channel(2);
@@ -96,17 +110,17 @@ fn annotate(
                 return Err(Error::Interrupted);
             }
             let Some(picture) = overlay.draw(&frame) else { continue };
-            let time_s = frame.time_s / info.time_factor;
+            let time_s = overlay.clock().at_s(frame.time_s);
             if film.is_some() && reel.send(Reel::Picture(picture, time_s)).is_err() {
                 break; // The writer has failed; joining it tells why.
             }
             watcher.drawn(frame.index as u64 + 1, info.announced_frames);
         }
         if let Some(film) = film {
-            let _ = reel.send(Reel::End(stream.duration_s() / info.time_factor));
+            let _ = reel.send(Reel::End(overlay.clock().at_s(stream.duration_s())));
             film.join().map_err(|_| Error::FilmNotWritten("a worker died".into()))??;
         }
-        Ok(overlay.key_pictures())
+        Ok(overlay.finish())
     })
 }
 

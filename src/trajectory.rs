@@ -5,11 +5,22 @@ use std::io::{self, Write};
 use crate::kinematics::{Alignment, Courses, LegInPicture, Quality};
 use crate::motion::Motion;
 use crate::repetition::Events;
+use crate::uncertainty;
+
+/// Courses whose standard error is told sample by sample, and the names of those columns.
+const UNCERTAIN: [(&str, &str); 3] = [
+    ("pelvis_height_m", "pelvis_height_standard_error_m"),
+    ("pelvis_velocity_m_s", "pelvis_velocity_standard_error_m_s"),
+    ("knee_offset_m", "knee_offset_standard_error_m"),
+];
+
+/// A course: a value a sample, `None` where it is not known.
+type Course = Vec<Option<f64>>;
 
 /// Courses on a uniform time grid, ready to be written.
 #[derive(Debug, Clone)]
 pub struct Trajectories {
-    columns: Vec<(&'static str, Vec<Option<f64>>)>,
+    columns: Vec<(&'static str, Course)>,
     quality: Vec<&'static str>,
     phase: Vec<&'static str>,
     rep: Vec<Option<usize>>,
@@ -87,6 +98,29 @@ impl Trajectories {
     /// A course by its name in the table; empty where it is not known.
     pub fn column(&self, name: &str) -> Option<&[Option<f64>]> {
         self.columns.iter().find(|(n, _)| *n == name).map(|(_, values)| values.as_slice())
+    }
+
+    /// The courses whose errors are found by trials.
+    pub(crate) fn uncertain(mut self) -> Vec<Course> {
+        let mut take = |name: &str| {
+            let found = self.columns.iter_mut().find(|(n, _)| *n == name);
+            found.map_or(Vec::new(), |(_, values)| std::mem::take(values))
+        };
+        UNCERTAIN.iter().map(|(name, _)| take(name)).collect()
+    }
+
+    /// Adds their standard errors, from what the trials gave.
+    pub(crate) fn add_errors(&mut self, trials: &[Vec<Course>]) {
+        for (i, (course, name)) in UNCERTAIN.iter().enumerate() {
+            let each: Vec<&[Option<f64>]> = trials.iter().map(|t| t[i].as_slice()).collect();
+            let mut errors = uncertainty::course_error(&each);
+            errors.resize(self.phase.len(), None);
+            let known = self.column(course).unwrap_or(&[]);
+            for (error, _) in errors.iter_mut().zip(known).filter(|(_, value)| value.is_none()) {
+                *error = None;
+            }
+            self.columns.push((name, errors));
+        }
     }
 
     /// Writes the points in three dimensions as a marker file of that name.

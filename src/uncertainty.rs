@@ -28,10 +28,10 @@ pub type StandardErrors = BTreeMap<String, f64>;
 
 /// Runs the trials on all cores. Each has its own seed, so the result depends on
 /// neither their order nor the machine. Trials that find nothing are left out.
-pub fn trials(run: impl Fn(u64) -> Option<Vec<Rep>> + Sync) -> Vec<Vec<Rep>> {
+pub fn trials<T: Send>(run: impl Fn(u64) -> Option<T> + Sync) -> Vec<T> {
     let lanes = thread::available_parallelism().map_or(1, NonZero::get).min(8) as u64;
     let run = &run;
-    let mut found: Vec<(u64, Vec<Rep>)> = thread::scope(|scope| {
+    let mut found: Vec<(u64, T)> = thread::scope(|scope| {
         let lanes: Vec<_> = (0..lanes)
             .map(|lane| {
                 let own = (lane..settings::TRIALS).step_by(lanes as usize);
@@ -41,7 +41,7 @@ pub fn trials(run: impl Fn(u64) -> Option<Vec<Rep>> + Sync) -> Vec<Vec<Rep>> {
         lanes.into_iter().filter_map(|lane| lane.join().ok()).flatten().collect()
     });
     found.sort_by_key(|(trial, _)| *trial);
-    found.into_iter().map(|(_, reps)| reps).collect()
+    found.into_iter().map(|(_, result)| result).collect()
 }
 
 /// The recording as the network might as well have seen it, and what might as well be
@@ -121,6 +121,20 @@ pub fn standard_errors(reps: &[Rep], trials: &[Vec<Rep>], rate_hz: f64) -> Vec<S
                     Some((name, (error * unit).round() / unit))
                 })
                 .collect()
+        })
+        .collect()
+}
+
+/// Standard deviation over the trials of a course, sample by sample; `None` where few
+/// trials know it.
+pub fn course_error(trials: &[&[Option<f64>]]) -> Vec<Option<f64>> {
+    let samples = trials.iter().map(|course| course.len()).max().unwrap_or(0);
+    (0..samples)
+        .map(|i| {
+            let values: Vec<f64> =
+                trials.iter().filter_map(|course| course.get(i).copied().flatten()).collect();
+            let enough = 2 * values.len() as u64 >= settings::TRIALS;
+            enough.then(|| signal::deviation(&values)).flatten()
         })
         .collect()
 }

@@ -15,7 +15,7 @@ pub use faces::Hiding;
 use crate::assessment::Assessment;
 use crate::criteria::Criteria;
 use crate::record::Recording;
-use crate::report::content::KeyPicture;
+use crate::report::content::{FilmClock, KeyPicture};
 use crate::trajectory::Trajectories;
 use crate::video::Frame;
 use key_pictures::Album;
@@ -30,25 +30,40 @@ pub struct Overlay<'a> {
     story: Story,
     panel: Panel,
     album: Album,
+    clock: FilmClock,
+}
+
+/// How the film is to be.
+#[derive(Debug, Clone, Copy)]
+pub struct Style {
+    /// Show faces and the room.
+    pub faces_shown: bool,
+    /// Show faulted seconds slower.
+    pub slow_faults: bool,
+    /// Seconds of movement per second of the clip's own clock.
+    pub time_factor: f64,
 }
 
 impl<'a> Overlay<'a> {
-    /// Without `faces_shown` faces, and most of the room, are hidden.
+    /// An overlay for the clip that the recording was made from.
     pub fn new(
         recording: &'a Recording,
         assessment: &Assessment,
         trajectories: &'a Trajectories,
         criteria: &Criteria,
-        faces_shown: bool,
+        style: Style,
     ) -> Self {
         let body_px = assessment.scale.stature_m / assessment.scale.m_per_px;
+        let story = Story::new(assessment, trajectories, criteria);
+        let slow_s = if style.slow_faults { story.faulted_s() } else { Vec::new() };
         Self {
             trajectories,
             limit_m: criteria.knee_offset_max.value / 100.0 * assessment.scale.stature_m,
-            hiding: (!faces_shown).then(|| Hiding::new(recording, body_px)),
-            story: Story::new(assessment, trajectories, criteria),
+            hiding: (!style.faces_shown).then(|| Hiding::new(recording, body_px)),
+            story,
             panel: Panel::default(),
             album: Album::new(recording, assessment),
+            clock: FilmClock { time_factor: style.time_factor, slow_s },
         }
     }
 
@@ -65,13 +80,19 @@ impl<'a> Overlay<'a> {
             leg::draw(&mut picture, leg, at, px, self.limit_m, inside);
         }
         self.album.offer(&picture, frame.time_s, px);
-        self.panel.draw(&mut picture, &self.story.at(frame.time_s));
+        let slow = self.clock.is_slow(frame.time_s);
+        self.panel.draw(&mut picture, &self.story.at(frame.time_s), slow);
         Some(picture)
     }
 
-    /// The pictures of the reps' moments that came by.
-    pub fn key_pictures(self) -> Vec<KeyPicture> {
-        self.album.pictures
+    /// When what is shown.
+    pub fn clock(&self) -> &FilmClock {
+        &self.clock
+    }
+
+    /// The pictures of the reps' moments that came by, and the film's times.
+    pub fn finish(self) -> (Vec<KeyPicture>, FilmClock) {
+        (self.album.pictures, self.clock)
     }
 }
 

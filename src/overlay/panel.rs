@@ -8,6 +8,7 @@ use tiny_skia::{Pixmap, PixmapPaint, Transform};
 
 use super::story::Said;
 use crate::drawing;
+use crate::report::wording;
 
 /// The bar is drawn for a picture that wide, in its units, and scaled to the film.
 const DESIGN_PX: f32 = 720.0;
@@ -19,25 +20,25 @@ const MARK_STEP: f32 = 30.0;
 #[derive(Default)]
 pub(super) struct Panel {
     options: Option<usvg::Options<'static>>,
-    last: Option<(Said, Pixmap)>,
+    last: Option<(Said, bool, Pixmap)>,
 }
 
 impl Panel {
-    pub fn draw(&mut self, picture: &mut Pixmap, said: &Said) {
-        if self.last.as_ref().is_none_or(|(before, _)| before != said) {
-            self.last = self.bar(picture, said).map(|bar| (said.clone(), bar));
+    pub fn draw(&mut self, picture: &mut Pixmap, said: &Said, slow: bool) {
+        if self.last.as_ref().is_none_or(|(before, slowed, _)| before != said || *slowed != slow) {
+            self.last = self.bar(picture, said, slow).map(|bar| (said.clone(), slow, bar));
         }
-        if let Some((_, bar)) = &self.last {
+        if let Some((.., bar)) = &self.last {
             let paint = PixmapPaint::default();
             picture.draw_pixmap(0, 0, bar.as_ref(), &paint, Transform::identity(), None);
         }
     }
 
-    fn bar(&mut self, picture: &Pixmap, said: &Said) -> Option<Pixmap> {
+    fn bar(&mut self, picture: &Pixmap, said: &Said, slow: bool) -> Option<Pixmap> {
         let options = self.options.get_or_insert_with(typeface);
         let scale = picture.width().min(picture.height()) as f32 / DESIGN_PX;
         let width = picture.width() as f32 / scale;
-        let tree = usvg::Tree::from_str(&svg(said, width), options).ok()?;
+        let tree = usvg::Tree::from_str(&svg(said, slow, width), options).ok()?;
         let mut bar = Pixmap::new(picture.width(), (HEIGHT * scale).ceil() as u32)?;
         resvg::render(&tree, Transform::from_scale(scale, scale), &mut bar.as_mut());
         Some(bar)
@@ -56,7 +57,7 @@ fn typeface() -> usvg::Options<'static> {
     }
 }
 
-fn svg(said: &Said, width: f32) -> String {
+fn svg(said: &Said, slow: bool, width: f32) -> String {
     let mut out = format!(
         "<svg xmlns='http://www.w3.org/2000/svg' width='{width}' height='{HEIGHT}'>\
          <rect width='{width}' height='{HEIGHT}' fill='#101418' fill-opacity='.82'/>\
@@ -76,6 +77,11 @@ fn svg(said: &Said, width: f32) -> String {
             "<text x='{x}' y='114' font-size='{}' font-weight='600' text-anchor='middle'>{mark}</text>",
             (0.9 * step).min(26.0)
         );
+    }
+    if slow {
+        let x = width - 20.0;
+        let word = wording::SLOWED;
+        let _ = write!(out, "<text x='{x}' y='114' font-size='26' text-anchor='end'>{word}</text>");
     }
     out.push_str("</g></svg>");
     out

@@ -1,5 +1,8 @@
 //! What a report says, before it becomes a page or a paper.
 
+use crate::assessment::Assessment;
+use crate::criteria::Criteria;
+
 /// A moment of a rep that is shown as a picture.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Moment {
@@ -26,4 +29,78 @@ pub struct KeyPicture {
     pub height_px: u32,
     /// The picture as a JPEG file.
     pub jpeg: Vec<u8>,
+}
+
+/// A drawing of a course over time, as an SVG file with text alternative.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plot {
+    /// What it shows, in a few words.
+    pub title: String,
+    /// The same in full, for those who cannot see it.
+    pub alternative: String,
+    /// The drawing.
+    pub svg: String,
+}
+
+/// What page and paper are made from.
+#[derive(Debug, Clone)]
+pub struct Content<'a> {
+    /// The result.
+    pub assessment: &'a Assessment,
+    /// The limits it was judged by.
+    pub criteria: &'a Criteria,
+    /// Day of the report.
+    pub date: jiff::civil::Date,
+    /// Plots of each rep, in the order of the reps; empty where there are none.
+    pub rep_plots: Vec<Vec<Plot>>,
+    /// Plots of the whole set.
+    pub set_plots: Vec<Plot>,
+    /// Pictures of the film.
+    pub pictures: Vec<KeyPicture>,
+    /// Times of the annotated film; `None` where none was written.
+    pub film: Option<FilmClock>,
+}
+
+/// How the annotated film's time goes with the time of the movement: slow motion marked
+/// 30/s plays as slowly as the clip, and faulted seconds can be slowed down.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FilmClock {
+    /// Seconds of movement per second of the clip's own clock.
+    pub time_factor: f64,
+    /// Spans of movement shown [`SLOWER`] times slower, seconds, in order, apart.
+    pub slow_s: Vec<(f64, f64)>,
+}
+
+/// How much slower faulted seconds are shown.
+pub const SLOWER: f64 = 4.0;
+
+impl FilmClock {
+    /// Second of the film at which a second of the movement is shown.
+    pub fn at_s(&self, movement_s: f64) -> f64 {
+        let slowed = |(from, to): &(f64, f64)| (movement_s.min(*to) - from).max(0.0);
+        let added: f64 = self.slow_s.iter().map(slowed).sum();
+        (movement_s + (SLOWER - 1.0) * added) / self.time_factor
+    }
+
+    /// The movement is slowed down at that second of it.
+    pub fn is_slow(&self, movement_s: f64) -> bool {
+        self.slow_s.iter().any(|(from, to)| (*from..*to).contains(&movement_s))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Worked by hand: two seconds, the second of them four times slower, in a clip
+    /// recorded at 240/s and marked 30/s.
+    #[test]
+    fn slow_seconds_and_slow_motion_add_up() {
+        let clock = FilmClock { time_factor: 30.0 / 240.0, slow_s: vec![(1.0, 2.0)] };
+        for (movement_s, film_s) in [(0.0, 0.0), (1.0, 8.0), (1.5, 24.0), (2.0, 40.0), (3.0, 48.0)]
+        {
+            assert!((clock.at_s(movement_s) - film_s).abs() < 1e-9, "{movement_s}");
+        }
+        assert!(clock.is_slow(1.5) && !clock.is_slow(2.5));
+    }
 }

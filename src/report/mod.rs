@@ -4,6 +4,7 @@
 mod agreement;
 pub mod content;
 pub mod measures;
+pub mod plots;
 mod reps_table;
 mod terminal;
 pub mod wording;

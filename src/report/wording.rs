@@ -361,6 +361,9 @@ pub fn mark(v: Verdict) -> char {
     }
 }
 
+/// On the film, while it goes slower.
+pub const SLOWED: &str = "4 × slower";
+
 /// On the film, during a rep or at its end.
 pub fn rep_and_phase(number: usize, of: usize, phase: &str) -> String {
     format!("Rep {number} of {of} · {phase}")
@@ -377,4 +380,104 @@ pub fn between_reps(done: usize, of: usize, phase: &str) -> String {
 fn capital(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or(String::new(), |first| first.to_uppercase().chain(letters).collect())
+}
+
+// Drawings.
+
+/// Titles of drawings, and words in them.
+pub const KNEE_PLOT: &str = "Knee inward of the foot";
+/// See [`KNEE_PLOT`].
+pub const PELVIS_PLOT: &str = "Pelvis: height and speed";
+/// See [`KNEE_PLOT`].
+pub const KNEE_SET_PLOT: &str = "Knee furthest inward, rep by rep";
+/// See [`KNEE_PLOT`].
+pub const TIMES_SET_PLOT: &str = "Time up and time down, rep by rep";
+/// See [`KNEE_PLOT`].
+pub const UP: &str = "up";
+/// See [`KNEE_PLOT`].
+pub const STANDING: &str = "stand";
+/// See [`KNEE_PLOT`].
+pub const DOWN: &str = "down";
+/// See [`KNEE_PLOT`].
+pub const REP: &str = "rep";
+/// See [`KNEE_PLOT`].
+pub const KNEE_OVER_FOOT: &str = "over the foot";
+/// See [`KNEE_PLOT`].
+pub const KNEE_INSIDE: &str = "inside";
+/// See [`KNEE_PLOT`].
+pub const NOT_JUDGED: &str = "not judged";
+
+/// A number with a minus that does not look like a dash.
+pub fn number(value: f64, digits: usize) -> String {
+    format!("{value:.digits$}").replace('-', "−")
+}
+
+/// The line of a limit.
+pub fn limit_is(cm: f64) -> String {
+    format!("limit {cm:.1}")
+}
+
+/// Text in place of the drawing of a knee's course.
+pub fn knee_plot(rep: &Rep, limit_cm: f64) -> String {
+    let peak = match (rep.knee_offset_peak_cm, rep.standard_error.get("knee_offset_peak_cm")) {
+        (Some(cm), Some(error)) => {
+            format!("Furthest inward {} cm, give or take {error:.1}", number(cm, 1))
+        }
+        (Some(cm), None) => format!("Furthest inward {} cm", number(cm, 1)),
+        (None, _) => "Not judged".into(),
+    };
+    let when = match (rep.knee_offset_peak_at_s, rep.seat_off_s.or(rep.descent_start_s)) {
+        (Some(at), Some(start)) => format!(", {:.1} s into the rep", at - start),
+        _ => String::new(),
+    };
+    format!(
+        "Rep {}: knee inward of the foot over time. {peak}{when}. The limit is {limit_cm:.1} cm.",
+        rep.number
+    )
+}
+
+/// Text in place of the drawing of the pelvis' course.
+pub fn pelvis_plot(rep: &Rep) -> String {
+    let mut parts = Vec::new();
+    if let Some(s) = rep.rise_s {
+        parts.push(format!("up in {s:.1} s"));
+    }
+    if let Some(s) = rep.descent_s {
+        parts.push(format!("down in {s:.1} s"));
+    }
+    if let Some(v) = rep.descent_peak_m_s {
+        parts.push(format!("at most {v:.2} m/s on the way down"));
+    }
+    if let Some(v) = rep.descent_final_m_s {
+        parts.push(format!("{v:.2} m/s just above the seat"));
+    }
+    let parts = if parts.is_empty() { "not measured".into() } else { parts.join(", ") };
+    format!("Rep {}: height and speed of the pelvis over time: {parts}.", rep.number)
+}
+
+/// Text in place of the drawing of all knees.
+pub fn knee_set_plot(a: &Assessment, limit_cm: f64) -> String {
+    let each: Vec<String> = a
+        .reps
+        .iter()
+        .map(|r| match r.knee_offset_peak_cm {
+            Some(cm) => format!("{}: {}", r.number, number(cm, 1)),
+            None => format!("{}: not judged", r.number),
+        })
+        .collect();
+    format!(
+        "How far the knee came inward of the foot in each rep, in cm. {}. The limit is {limit_cm:.1} cm.",
+        each.join("; ")
+    )
+}
+
+/// Text in place of the drawing of all times.
+pub fn times_set_plot(a: &Assessment) -> String {
+    let seconds = |v: Option<f64>| v.map_or("unknown".into(), |s| format!("{s:.1}"));
+    let each: Vec<String> = a
+        .reps
+        .iter()
+        .map(|r| format!("{}: up {}, down {}", r.number, seconds(r.rise_s), seconds(r.descent_s)))
+        .collect();
+    format!("Time up and time down of each rep, in seconds. {}.", each.join("; "))
 }

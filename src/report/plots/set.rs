@@ -1,0 +1,78 @@
+//! The whole set, rep by rep: does it change as it goes on?
+
+use super::chart::{Axis, Drawing, Sign};
+use crate::assessment::{Assessment, Reason};
+use crate::criteria::Criteria;
+use crate::report::content::Plot;
+use crate::report::wording;
+
+/// The knee and the times of every rep; none with fewer than two reps.
+pub fn set_plots(a: &Assessment, criteria: &Criteria) -> Vec<Plot> {
+    if a.reps.len() < 2 {
+        return Vec::new();
+    }
+    [knee(a, criteria), times(a)].into_iter().flatten().collect()
+}
+
+fn numbers(a: &Assessment) -> Axis {
+    Axis { from: 0.4, to: a.reps.len() as f64 + 0.6 }
+}
+
+fn knee(a: &Assessment, criteria: &Criteria) -> Option<Plot> {
+    let values = || a.reps.iter().filter_map(|r| r.knee_offset_peak_cm);
+    values().next()?;
+    let limit_cm = criteria.knee_offset_max.value * a.scale.stature_m;
+    let alternative = wording::knee_set_plot(a, limit_cm);
+    let mut drawing = Drawing::new(182.0);
+    let ends = a.reps.iter().flat_map(|r| {
+        let error = r.standard_error.get("knee_offset_peak_cm").copied().unwrap_or(0.0);
+        r.knee_offset_peak_cm.into_iter().flat_map(move |cm| [cm - error, cm + error])
+    });
+    let cm = Axis::around(ends, (0.0, 5.0));
+    let frame = drawing.frame((40.0, 150.0), numbers(a), cm, "cm");
+    drawing.allowed(&frame, limit_cm, &wording::limit_is(limit_cm));
+    drawing.key(&frame, 58.0, Sign::Dot, wording::KNEE_OVER_FOOT);
+    drawing.key(&frame, 158.0, Sign::Diamond, wording::KNEE_INSIDE);
+    drawing.key(&frame, 238.0, Sign::Unknown, wording::NOT_JUDGED);
+    for rep in &a.reps {
+        let x = rep.number as f64;
+        let error = rep.standard_error.get("knee_offset_peak_cm").copied();
+        match rep.knee_offset_peak_cm {
+            Some(cm) => {
+                let inward = rep.reasons.contains(&Reason::KneeInward);
+                let sign = if inward { Sign::Diamond } else { Sign::Dot };
+                drawing.sign(&frame, sign, (x, cm), error);
+            }
+            None => drawing.sign(&frame, Sign::Unknown, (x, 0.0), None),
+        }
+    }
+    drawing.level_axis(&frame, wording::REP, true);
+    let svg = drawing.finish(&alternative);
+    Some(Plot { title: wording::KNEE_SET_PLOT.into(), alternative, svg })
+}
+
+fn times(a: &Assessment) -> Option<Plot> {
+    let values = || a.reps.iter().flat_map(|r| [r.rise_s, r.descent_s]).flatten();
+    values().next()?;
+    let alternative = wording::times_set_plot(a);
+    let mut drawing = Drawing::new(182.0);
+    let frame = drawing.frame((40.0, 150.0), numbers(a), Axis::around(values(), (0.0, 2.0)), "s");
+    drawing.key(&frame, 58.0, Sign::Up, wording::UP);
+    drawing.key(&frame, 128.0, Sign::Down, wording::DOWN);
+    for rep in &a.reps {
+        let x = rep.number as f64;
+        let signs = [
+            (rep.rise_s, "rise_s", Sign::Up, -0.12),
+            (rep.descent_s, "descent_s", Sign::Down, 0.12),
+        ];
+        for (value, name, sign, aside) in signs {
+            if let Some(seconds) = value {
+                let error = rep.standard_error.get(name).copied();
+                drawing.sign(&frame, sign, (x + aside, seconds), error);
+            }
+        }
+    }
+    drawing.level_axis(&frame, wording::REP, true);
+    let svg = drawing.finish(&alternative);
+    Some(Plot { title: wording::TIMES_SET_PLOT.into(), alternative, svg })
+}

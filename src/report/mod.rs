@@ -3,11 +3,13 @@
 
 mod agreement;
 pub mod content;
+mod guide;
 pub mod measures;
 mod reps_table;
 mod terminal;
 pub mod wording;
 
 pub use agreement::{TEMPLATE_HELP, agreement};
+pub use guide::{guide, guide_page};
 pub use reps_table::write_reps;
 pub use terminal::terminal;

@@ -11,6 +11,8 @@ use crate::files::{self, FolderWriter};
 use crate::pose::landmarks::PoseFrame;
 use crate::pose::{Landmarker, Networks, SURVEY_INTERVAL_S, Survey, Surveyor, Tracker};
 use crate::record::{ClipFacts, Filming, Recording, as_stored};
+#[cfg(feature = "paper")]
+use crate::report::{self, content::Content};
 use crate::session;
 use crate::settings;
 use crate::trajectory::Trajectories;
@@ -53,7 +55,20 @@ pub fn write_session(
 ) -> Result<()> {
     let Judged { recording, assessment, trajectories, criteria } = judged;
     session::write(folder, recording, assessment, trajectories, criteria)?;
-    let _ = (clip, wanted, watcher);
+    let _ = (clip, watcher);
+    #[cfg(feature = "paper")]
+    if wanted.paper {
+        let content = Content {
+            assessment,
+            criteria,
+            date: jiff::ZonedDateTime::now().date(),
+            rep_plots: Vec::new(),
+            set_plots: Vec::new(),
+            pictures: Vec::new(),
+        };
+        let file = report::paper(&content)?;
+        folder.write(session::PAPER, |out| out.write_all(&file))?;
+    }
     Ok(())
 }
 

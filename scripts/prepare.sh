@@ -2,11 +2,14 @@
 # Installs what plumbrise needs and this machine lacks; quick when nothing is.
 #   FFmpeg's development files, clang, a C compiler, pkg-config (Debian packages)
 #   ONNX Runtime, into runtime/ of this project (from PyPI)
+#   with --tests also what only the tests need: poppler-utils, which reads PDF
 # On other systems than Debian and its kin it only says what is missing.
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 
 onnxruntime=1.31.1
+for_tests=false
+[ "${1:-}" != --tests ] || for_tests=true
 case "$(uname -s)" in
 Darwin) library=runtime/libonnxruntime.dylib ;;
 *) library=runtime/libonnxruntime.so ;;
@@ -55,6 +58,9 @@ missing_packages() {
     for part in avcodec avformat avutil swscale; do
         pkg-config --exists "lib$part" 2>/dev/null || echo "lib$part-dev"
     done
+    if $for_tests; then
+        command -v pdftotext >/dev/null || echo poppler-utils
+    fi
     if [ ! -e "$library" ] && [ "$(uname -s)" = Linux ]; then
         command -v python3 >/dev/null || echo python3
         python3 -m pip --version >/dev/null 2>&1 || echo python3-pip
@@ -69,7 +75,7 @@ install_packages() {
                 "ask an administrator for: apt-get install $*"
         as_root=(sudo)
     fi
-    say "installing from Debian, to read video and to build: $*"
+    say "installing from Debian, to read video, to build and to test: $*"
     "${as_root[@]}" apt-get update -qq ||
         fail "the package lists could not be fetched" "check the network and /etc/apt/sources.list"
     "${as_root[@]}" env DEBIAN_FRONTEND=noninteractive \
@@ -124,7 +130,7 @@ if [ "$(uname -s)" = Linux ] && command -v apt-get >/dev/null; then
     [ ${#packages[@]} -eq 0 ] || install_packages "${packages[@]}"
 elif [ ${#packages[@]} -gt 0 ]; then
     fail "missing, by the names of Debian's packages: ${packages[*]}" \
-        "install FFmpeg with headers, clang with libclang, a C compiler and pkg-config, then run this again"
+        "install FFmpeg with headers, clang with libclang, a C compiler and pkg-config (for the tests also poppler's tools), then run this again"
 fi
 if [ ! -e "$library" ]; then
     [ "$(uname -s)" = Linux ] ||

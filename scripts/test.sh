@@ -3,7 +3,7 @@
 # result is what one reads at the end.
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
-scripts/prepare.sh
+scripts/prepare.sh --tests
 cargo build --release --locked
 if cargo fmt --version >/dev/null 2>&1; then
     cargo fmt --check

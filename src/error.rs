@@ -151,6 +151,10 @@ pub enum Error {
     #[error("the pose network failed ({0})")]
     Network(String),
 
+    /// The paper could not be typeset.
+    #[error("the report on paper cannot be made ({0})")]
+    Paper(String),
+
     /// A setting outside what it can be.
     #[error("{name} {value} is outside {allowed}")]
     Setting {
@@ -271,6 +275,7 @@ impl Error {
             }
             ModelDiffers { .. } => "restore the folder 'models' from the project".into(),
             Network(_) => "please report it, with the clip's kind and size".into(),
+            Paper(_) => "please report it; with --no-pdf everything else is written".into(),
             Setting { .. } => "'plumbrise help assess' tells what each option takes".into(),
             OneClipOnly { .. } => "give the clips one by one, or leave the option out".into(),
             Criteria { .. } => "'plumbrise criteria' prints a file that works".into(),

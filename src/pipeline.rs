@@ -15,7 +15,7 @@ use crate::pose::landmarks::PoseFrame;
 use crate::pose::{Landmarker, Networks, SURVEY_INTERVAL_S, Survey, Surveyor, Tracker};
 use crate::record::{ClipFacts, Filming, Recording, as_stored};
 use crate::report::content::{Content, FilmClock, KeyPicture};
-use crate::report::plots;
+use crate::report::{self, plots};
 use crate::session;
 use crate::settings;
 use crate::trajectory::Trajectories;
@@ -73,6 +73,11 @@ pub fn write_session(
         let (pictures, clock) = annotate(folder, judged, clip, wanted, watcher)?;
         content.pictures = pictures;
         content.film = wanted.film.then_some(clock);
+    }
+    #[cfg(feature = "paper")]
+    if wanted.paper {
+        let paper = report::paper(&content)?;
+        folder.write(session::PAPER, |out| out.write_all(&paper))?;
     }
     Ok(())
 }

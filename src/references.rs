@@ -34,6 +34,10 @@ pub const REFERENCES: &[(&str, &str)] = &[
     ("Cicchetti1990", "Cicchetti DV, Feinstein AR. J Clin Epidemiol 1990;43:551-558 (from memory)"),
     ("Cohen1960", "Cohen J. Educ Psychol Meas 1960;20:37-46 (from memory)"),
     (
+        "Cosoli2026",
+        "Cosoli G, Arnesano M, Scalise L. Metrological characterization of MediaPipe for knee joint angle estimation during squat execution. 2026",
+    ),
+    (
         "Culvenor2016",
         "Culvenor AG, Collins NJ, Guermazi A, et al. Arthritis Care Res 2016;68:784-792",
     ),
@@ -48,6 +52,7 @@ pub const REFERENCES: &[(&str, &str)] = &[
     ),
     ("Flash1985", "Flash T, Hogan N. J Neurosci 1985;5:1688-1703"),
     ("Fleiss1969", "Fleiss JL, Cohen J, Everitt BS. Psychol Bull 1969;72:323-327 (from memory)"),
+    ("Gillette2012", "Gillette JC, Stevermer CA. Gait Posture 2012;35:78-82"),
     (
         "Haberkamp2022",
         "Haberkamp LD, Garcia MC, Bazett-Jones DM. J Biomech 2022;144:111333. doi 10.1016/j.jbiomech.2022.111333",
@@ -61,6 +66,10 @@ pub const REFERENCES: &[(&str, &str)] = &[
         "JCGM 101:2008. Evaluation of measurement data, supplement 1: propagation of distributions using a Monte Carlo method. BIPM (from memory)",
     ),
     ("Kerr1997", "Kerr KM, White JA, Barr DA, Mollan RAB. Clin Biomech 1997;12:236-245"),
+    (
+        "Kotsifaki2023",
+        "Kotsifaki R, et al. Guideline on rehabilitation after anterior cruciate ligament reconstruction. Br J Sports Med 2023;57:500-514",
+    ),
     ("Mourey1998", "Mourey F, Pozzo T, Rouhier-Marcer I, Didier JP. Age Ageing 1998;27:137-146"),
     ("Munro2012", "Munro A, Herrington L, Carolan M. J Sport Rehabil 2012;21:7-11"),
     (
@@ -74,6 +83,10 @@ pub const REFERENCES: &[(&str, &str)] = &[
     (
         "Needham2021",
         "Needham L, Evans M, Cosker DP, et al. Sci Rep 2021;11. doi 10.1038/s41598-021-00212-x",
+    ),
+    (
+        "Perry2005",
+        "Perry MC, Morrissey MC, King JB, Morrissey D, Earnshaw P. Knee Surg Sports Traumatol Arthrosc 2005;13:357-369",
     ),
     ("Piva2006", "Piva SR, Fitzgerald K, Irrgang JJ, et al. BMC Musculoskelet Disord 2006;7:33"),
     ("Raisanen2014", "Raisanen A, Pasanen K, Parkkari J. Br J Sports Med 2014;48:653"),
@@ -90,6 +103,10 @@ pub const REFERENCES: &[(&str, &str)] = &[
     (
         "Straub2022",
         "Straub RK, Powers CM. Int J Sports Phys Ther 2022;17:1259-1270. doi 10.26603/001c.39612",
+    ),
+    (
+        "Sturgill2009",
+        "Sturgill LP, Snyder-Mackler L, Manal TJ, Axe MJ. Interrater reliability of a clinical scale to assess knee joint effusion. JOSPT 2009;39:845-849",
     ),
     ("Willson2006", "Willson JD, Ireland ML, Davis I. Med Sci Sports Exerc 2006;38:945-952"),
     (

@@ -337,3 +337,17 @@ fn ctrl_c_leaves_nothing() {
     assert!(errors(&output).contains("interrupted"));
     assert_eq!(place.names(), ["clip.mp4"]);
 }
+
+/// The words of both forms are compared in `report/guide`.
+#[test]
+fn the_guide_is_text_or_a_page() {
+    let print = |arguments: &[&str]| {
+        let output = plumbrise().args(arguments).output().expect("it runs");
+        assert!(output.status.success() && output.stderr.is_empty(), "{}", errors(&output));
+        String::from_utf8(output.stdout).expect("UTF-8")
+    };
+    let text = print(&["guide"]);
+    assert!(text.contains("knee height") && !text.contains('\x1b') && !text.contains("<p>"));
+    let page = print(&["guide", "--html"]);
+    assert!(page.starts_with("<!doctype html>") && page.trim_end().ends_with("</html>"));
+}

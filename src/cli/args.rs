@@ -38,6 +38,12 @@ pub(super) enum Command {
     Criteria(CriteriaArgs),
     /// Explain a measure: definition, formula, unit, validity, source
     Explain(Explain),
+    /// Tell how to film, when not to, and when to stop
+    Guide {
+        /// Print it as one HTML page: plumbrise guide --html > guide.html
+        #[arg(long)]
+        html: bool,
+    },
     /// Print a completion script for your shell
     Completions {
         /// Which shell

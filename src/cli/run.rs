@@ -57,6 +57,7 @@ pub(super) fn run(command: Command) -> Result<(), Stop> {
             Ok(())
         }
         Command::Explain(arguments) => explain(arguments.measure.as_deref()),
+        Command::Guide { html } => guide(html),
         Command::Completions { shell } => {
             let mut script = Vec::new();
             clap_complete::generate(shell, &mut Arguments::command(), "plumbrise", &mut script);
@@ -266,6 +267,13 @@ fn present(a: &Assessment, criteria: &Criteria, json: bool, place: &Path) -> Res
         write!(out, "{}", report::terminal(a, criteria, colour(&out)))?;
         writeln!(out, "\nEverything is in {}", place.display())?;
     }
+    Ok(out.flush()?)
+}
+
+fn guide(html: bool) -> Result<(), Stop> {
+    let mut out = io::stdout().lock();
+    let text = if html { report::guide_page() } else { report::guide(colour(&out)) };
+    out.write_all(text.as_bytes())?;
     Ok(out.flush()?)
 }
 

@@ -3,12 +3,18 @@
 
 mod agreement;
 pub mod content;
+mod guide;
 pub mod measures;
+#[cfg(feature = "paper")]
+mod paper;
 pub mod plots;
 mod reps_table;
 mod terminal;
 pub mod wording;
 
 pub use agreement::{TEMPLATE_HELP, agreement};
+pub use guide::{guide, guide_page};
+#[cfg(feature = "paper")]
+pub use paper::paper;
 pub use reps_table::write_reps;
 pub use terminal::terminal;

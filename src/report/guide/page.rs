@@ -1,0 +1,35 @@
+//! The guide as one page for a browser, which loads nothing from anywhere.
+
+use askama::Template;
+use base64::Engine;
+use base64::prelude::BASE64_STANDARD;
+use sha2::{Digest, Sha256};
+
+use super::{Guide, NumberedPart, numbered, publications, sources, words};
+
+const STYLE: &str = include_str!("page.css");
+
+#[derive(Template)]
+#[template(path = "guide.html")]
+struct Page<'a> {
+    guide: &'a Guide,
+    style: &'static str,
+    style_sha256: String,
+    parts: Vec<NumberedPart>,
+    sources: Vec<(&'static str, String)>,
+    publications: Vec<(&'static str, &'static str)>,
+}
+
+/// The guide as a self-contained HTML page, for phone, screen and A4 print.
+pub fn guide_page() -> String {
+    let page = Page {
+        guide: &words::GUIDE,
+        style: STYLE,
+        style_sha256: BASE64_STANDARD.encode(Sha256::digest(STYLE)),
+        parts: numbered(),
+        sources: sources(),
+        publications: publications(),
+    };
+    // Writing into a String cannot fail.
+    page.render().unwrap_or_default()
+}

@@ -1,0 +1,310 @@
+//! The content in the form the template reads: text, and in which order.
+
+use serde::Serialize;
+
+use super::words::{self, FACTS, NUMBERS, TOTALS, WORDS, Words};
+use crate::assessment::{Assessment, Outcome, Reason, Rep, Verdict};
+use crate::criteria::Criteria;
+use crate::references;
+use crate::report::content::{Content, KeyPicture, Plot};
+use crate::report::measures::{MEASURES, Measure};
+use crate::report::wording;
+
+/// A label and what is said to it.
+type Fact = (&'static str, String);
+
+#[derive(Serialize)]
+pub(super) struct Sheet {
+    words: &'static Words,
+    title: &'static str,
+    /// The clip's name, on every page.
+    clip: String,
+    date: Day,
+    keywords: &'static [&'static str],
+    headline: String,
+    facts: Vec<Fact>,
+    findings: Vec<String>,
+    totals: Vec<Fact>,
+    look: Vec<String>,
+    notes: Vec<String>,
+    cautions: Vec<String>,
+    columns: &'static [(&'static str, &'static str)],
+    reps: Vec<RepSheet>,
+    set_plots: Vec<PlotSheet>,
+    drift_is: &'static str,
+    drift: Vec<Fact>,
+    not_judged: Vec<String>,
+    definitions: Vec<DefinitionSheet>,
+    limits: Vec<LimitSheet>,
+    sources: Vec<(&'static str, &'static str)>,
+}
+
+#[derive(Serialize)]
+struct Day {
+    year: i16,
+    month: i8,
+    day: i8,
+}
+
+#[derive(Serialize)]
+struct RepSheet {
+    number: usize,
+    /// A sign for those who skim; the word stands beside it.
+    mark: &'static str,
+    verdict: &'static str,
+    clean: bool,
+    reasons: String,
+    row: Vec<String>,
+    numbers: Vec<Fact>,
+    plots: Vec<PlotSheet>,
+    pictures: Vec<PictureSheet>,
+}
+
+#[derive(Serialize)]
+struct PlotSheet {
+    title: String,
+    alternative: String,
+    svg: String,
+}
+
+#[derive(Serialize)]
+struct PictureSheet {
+    file: String,
+    shows: String,
+}
+
+#[derive(Serialize)]
+struct DefinitionSheet {
+    name: &'static str,
+    /// What it is called with each rep, if it is told there.
+    label: Option<&'static str>,
+    definition: &'static str,
+    formula: &'static str,
+    unit: &'static str,
+    validity: &'static str,
+    source: &'static str,
+}
+
+#[derive(Serialize)]
+struct LimitSheet {
+    name: String,
+    value: String,
+    source: String,
+}
+
+/// Name of the file of the n-th picture.
+pub(super) fn picture_file(number: usize) -> String {
+    format!("picture-{number}.jpg")
+}
+
+impl Sheet {
+    pub(super) fn of(content: &Content) -> Self {
+        let a = content.assessment;
+        let criteria = content.criteria;
+        Self {
+            words: &WORDS,
+            title: words::TITLE,
+            clip: a.clip.file.clone(),
+            date: Day {
+                year: content.date.year(),
+                month: content.date.month(),
+                day: content.date.day(),
+            },
+            keywords: &words::KEYWORDS,
+            headline: wording::headline(a),
+            facts: facts(content),
+            findings: wording::findings(a),
+            totals: totals(a),
+            look: wording::worth_a_look(a, criteria),
+            notes: a.notes.clone(),
+            cautions: a.cautions.clone(),
+            columns: &words::COLUMNS,
+            reps: a.reps.iter().enumerate().map(|(i, rep)| rep_sheet(content, i, rep)).collect(),
+            set_plots: content.set_plots.iter().map(plot_sheet).collect(),
+            drift_is: words::DRIFT_IS,
+            drift: drift(a),
+            not_judged: not_judged(a),
+            definitions: MEASURES.iter().map(definition).collect(),
+            limits: limits(criteria),
+            sources: sources(criteria),
+        }
+    }
+}
+
+fn facts(content: &Content) -> Vec<Fact> {
+    let a = content.assessment;
+    let mut stature = format!("{:.0} cm", 100.0 * a.scale.stature_m);
+    if a.told.stature_m.is_none() {
+        stature = format!("{stature}, {}", FACTS.stature_estimated);
+    }
+    vec![
+        (FACTS.clip, a.clip.file.clone()),
+        (FACTS.date, content.date.strftime("%-d %B %Y").to_string()),
+        (FACTS.exercise, a.rung.words().into()),
+        (FACTS.leg, a.leg.map_or(FACTS.both_legs, |leg| leg.word()).into()),
+        (FACTS.length, format!("{:.0} s", a.clip.duration_s)),
+        (FACTS.rate, format!("{:.0}", a.clip.frame_rate_hz)),
+        (FACTS.stature, stature),
+        (FACTS.program, format!("plumbrise {}", a.program_version)),
+        (FACTS.checksum, a.clip.sha256.clone()),
+    ]
+}
+
+fn totals(a: &Assessment) -> Vec<Fact> {
+    let set = &a.set;
+    let target = if set.target_met { TOTALS.reached } else { TOTALS.not_reached };
+    vec![
+        (TOTALS.reps, set.reps.to_string()),
+        (TOTALS.clean, set.clean.to_string()),
+        (TOTALS.faulted, set.faulted.to_string()),
+        (TOTALS.not_judged, set.not_judged.to_string()),
+        (TOTALS.run, set.longest_clean_run.to_string()),
+        (TOTALS.target, format!("{}: {target}", set.target)),
+    ]
+}
+
+fn rep_sheet(content: &Content, at: usize, rep: &Rep) -> RepSheet {
+    let reasons: Vec<&str> = rep.reasons.iter().map(|r| wording::short(*r)).collect();
+    let reasons = reasons.join(", ");
+    let mark = match rep.judgement {
+        Verdict::Clean => "✓",
+        Verdict::Faulted => "!",
+        Verdict::NotJudged => "?",
+    };
+    let verdict = wording::verdict(rep.judgement);
+    let known = rep.numbers();
+    let number = |name: &str, digits: usize| {
+        let value = known.iter().find(|(n, _)| n == name).and_then(|(_, value)| *value);
+        match (value, rep.standard_error.get(name)) {
+            (None, _) => UNKNOWN.to_owned(),
+            (Some(v), Some(error)) => format!("{} ±{error:.digits$}", rounded(v, digits)),
+            (Some(v), None) => rounded(v, digits),
+        }
+    };
+    // In the table only the knee carries its standard error, as in the terminal.
+    let short = |value: Option<f64>, digits: usize| {
+        value.map_or_else(|| UNKNOWN.to_owned(), |v| rounded(v, digits))
+    };
+    RepSheet {
+        number: rep.number,
+        mark,
+        verdict,
+        clean: rep.judgement == Verdict::Clean,
+        row: vec![
+            rep.number.to_string(),
+            format!("{mark} {verdict}"),
+            short(rep.seat_off_s, 1),
+            short(rep.rise_s, 1),
+            short(rep.descent_s, 1),
+            short(rep.descent_final_m_s, 2),
+            number("knee_offset_peak_cm", 1),
+            short(rep.wobble_cm, 1),
+            reasons.clone(),
+        ],
+        reasons,
+        numbers: NUMBERS
+            .iter()
+            .map(|(name, label, unit, digits)| (*label, with_unit(&number(name, *digits), unit)))
+            .collect(),
+        plots: content.rep_plots.get(at).into_iter().flatten().map(plot_sheet).collect(),
+        pictures: pictures(&content.pictures, rep.number),
+    }
+}
+
+/// In place of a number.
+const UNKNOWN: &str = "–";
+
+/// With a minus sign instead of a hyphen, and no minus before zero.
+fn rounded(value: f64, digits: usize) -> String {
+    let text = format!("{value:.digits$}");
+    match text.strip_prefix('-') {
+        Some(size) if size.chars().all(|c| matches!(c, '0' | '.')) => size.to_owned(),
+        Some(size) => format!("−{size}"),
+        None => text,
+    }
+}
+
+/// A degree sign stands at its number, other units apart from it.
+fn with_unit(number: &str, unit: &str) -> String {
+    match unit {
+        _ if number == UNKNOWN => number.into(),
+        "°" => format!("{number}°"),
+        _ => format!("{number} {unit}"),
+    }
+}
+
+fn plot_sheet(plot: &Plot) -> PlotSheet {
+    let Plot { title, alternative, svg } = plot.clone();
+    PlotSheet { title, alternative, svg }
+}
+
+fn pictures(all: &[KeyPicture], rep: usize) -> Vec<PictureSheet> {
+    let own = all.iter().enumerate().filter(|(_, picture)| picture.rep == rep);
+    own.map(|(number, picture)| PictureSheet {
+        file: picture_file(number),
+        shows: format!("{:.2} s: {}", picture.time_s, words::moment(picture.moment)),
+    })
+    .collect()
+}
+
+fn drift(a: &Assessment) -> Vec<Fact> {
+    let Some(drift) = &a.set.drift else { return Vec::new() };
+    let values = [drift.knee_offset_cm, drift.wobble_cm, drift.rise_s, drift.descent_s];
+    let signed = |value: f64| {
+        let sign = if value > 0.0 { "+" } else { "" };
+        format!("{sign}{}", rounded(value, 1))
+    };
+    let pairs = words::DRIFT.iter().zip(values);
+    pairs
+        .filter_map(|((label, unit), value)| Some((*label, with_unit(&signed(value?), unit))))
+        .collect()
+}
+
+/// One sentence for each criterion and reason for which it could not be judged.
+fn not_judged(a: &Assessment) -> Vec<String> {
+    let mut open: Vec<(Reason, Option<Reason>, Vec<usize>)> = Vec::new();
+    for rep in &a.reps {
+        for c in rep.criteria.iter().filter(|c| c.outcome == Outcome::CannotJudge) {
+            match open.iter_mut().find(|(what, why, _)| (*what, *why) == (c.criterion, c.because)) {
+                Some((_, _, reps)) => reps.push(rep.number),
+                None => open.push((c.criterion, c.because, vec![rep.number])),
+            }
+        }
+    }
+    if open.is_empty() {
+        return vec![words::ALL_JUDGED.into()];
+    }
+    let sentence = |(what, why, reps): &(Reason, Option<Reason>, Vec<usize>)| {
+        let why = why.map_or(String::new(), |why| format!(": {}", wording::short(why)));
+        format!("{}, {}{why}.", words::about(*what), wording::rep_list(reps))
+    };
+    open.iter().map(sentence).collect()
+}
+
+fn definition(m: &Measure) -> DefinitionSheet {
+    let Measure { name, definition, formula, unit, validity, source } = *m;
+    let label = NUMBERS.iter().find(|(number, ..)| *number == name).map(|(_, label, ..)| *label);
+    DefinitionSheet { name, label, definition, formula, unit, validity, source }
+}
+
+fn limits(criteria: &Criteria) -> Vec<LimitSheet> {
+    let limits = criteria.limits().into_iter();
+    limits
+        .map(|(name, limit)| LimitSheet {
+            name: name.to_owned(),
+            value: format!("{} {}", limit.value, limit.unit),
+            source: limit.source.clone(),
+        })
+        .collect()
+}
+
+/// The publications behind measures and limits.
+fn sources(criteria: &Criteria) -> Vec<(&'static str, &'static str)> {
+    let limits = criteria.limits();
+    let said = |key: &str| {
+        let key = format!("[{key}]");
+        MEASURES.iter().any(|m| m.source.contains(&key) || m.validity.contains(&key))
+            || limits.iter().any(|(_, limit)| limit.source.contains(&key))
+    };
+    references::REFERENCES.iter().filter(|(key, _)| said(key)).copied().collect()
+}

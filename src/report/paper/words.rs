@@ -1,0 +1,185 @@
+//! Words that only the paper needs; all others are those of the other reports.
+
+use serde::Serialize;
+
+use crate::assessment::Reason;
+use crate::report::content::Moment;
+
+/// Headings and labels of the template.
+#[derive(Serialize)]
+pub(super) struct Words {
+    rep: &'static str,
+    page: &'static str,
+    of: &'static str,
+    look: &'static str,
+    film: &'static str,
+    cautions: &'static str,
+    reps: &'static str,
+    standard_error: &'static str,
+    set: &'static str,
+    not_judged: &'static str,
+    definitions: &'static str,
+    limits: &'static str,
+    limit: &'static str,
+    value: &'static str,
+    sources: &'static str,
+    formula: &'static str,
+    unit: &'static str,
+    validity: &'static str,
+    source: &'static str,
+}
+
+pub(super) const WORDS: Words = Words {
+    rep: "Rep",
+    page: "page",
+    of: "of",
+    look: "To look at",
+    film: "About this film",
+    cautions: "Please note",
+    reps: "Rep by rep",
+    standard_error: "After ± stands the standard error: in about two of three cases the true \
+                     value is no further away. A dash: not measured.",
+    set: "The whole set",
+    not_judged: "What could not be judged, and why",
+    definitions: "What the measures mean",
+    limits: "Limits of good form in force",
+    limit: "Limit",
+    value: "Value",
+    sources: "Publications",
+    formula: "Formula",
+    unit: "Unit",
+    validity: "Validity",
+    source: "Source",
+};
+
+/// Title of the paper.
+pub(super) const TITLE: &str = "Rising from a chair";
+
+/// What a search in an archive may go by.
+pub(super) const KEYWORDS: [&str; 4] =
+    ["sit-to-stand", "movement summary", "physiotherapy", "knee alignment"];
+
+/// Head of the table of reps: name, and unit below it.
+pub(super) const COLUMNS: [(&str, &str); 9] = [
+    ("Rep", ""),
+    ("Verdict", ""),
+    ("Begins", "s"),
+    ("Up", "s"),
+    ("Down", "s"),
+    ("At seat", "m/s"),
+    ("Knee", "cm in"),
+    ("Wobble", "cm"),
+    ("Why", ""),
+];
+
+/// The numbers told of each rep: name in the document, label, unit, digits.
+pub(super) const NUMBERS: [(&str, &str, &str, usize); 18] = [
+    ("seat_off_s", "Leaves the seat at", "s", 2),
+    ("stand_s", "Stands at", "s", 2),
+    ("descent_start_s", "Goes down from", "s", 2),
+    ("seat_contact_s", "On the seat at", "s", 2),
+    ("rise_s", "Way up", "s", 2),
+    ("descent_s", "Way down", "s", 2),
+    ("seated_pause_s", "Rest before", "s", 1),
+    ("stand_percent", "Height reached", "%", 0),
+    ("descent_mean_m_s", "Mean speed down", "m/s", 2),
+    ("descent_peak_m_s", "Top speed down", "m/s", 2),
+    ("descent_final_m_s", "Speed at the seat", "m/s", 2),
+    ("well_seen_percent", "Leg well seen", "%", 0),
+    ("knee_offset_peak_cm", "Knee inward", "cm", 1),
+    ("fppa_peak_deg", "Knee angle (FPPA)", "°", 0),
+    ("wobble_cm", "Knee wobble", "cm", 1),
+    ("trunk_lean_deg", "Trunk lean sideways", "°", 0),
+    ("pelvic_drop_deg", "Pelvic drop", "°", 0),
+    ("stance_foot_shift_cm", "Standing foot moved", "cm", 1),
+];
+
+/// What is told of the drift: label, unit.
+pub(super) const DRIFT: [(&str, &str); 4] =
+    [("Knee inward", "cm"), ("Knee wobble", "cm"), ("Way up", "s"), ("Way down", "s")];
+
+/// How drift is to be read.
+pub(super) const DRIFT_IS: &str = "Last third of the reps less first third:";
+
+/// Nothing was left open.
+pub(super) const ALL_JUDGED: &str = "Every criterion could be judged on every rep.";
+
+/// Labels of the facts at the top.
+pub(super) struct Facts {
+    pub clip: &'static str,
+    pub date: &'static str,
+    pub exercise: &'static str,
+    pub leg: &'static str,
+    pub both_legs: &'static str,
+    pub rate: &'static str,
+    pub length: &'static str,
+    pub stature: &'static str,
+    pub stature_estimated: &'static str,
+    pub checksum: &'static str,
+    pub program: &'static str,
+}
+
+pub(super) const FACTS: Facts = Facts {
+    clip: "Clip",
+    date: "Date of this report",
+    exercise: "Exercise",
+    leg: "Working leg",
+    both_legs: "both",
+    rate: "Frames per second",
+    length: "Length",
+    stature: "Stature",
+    stature_estimated: "estimated",
+    checksum: "SHA-256 of the clip",
+    program: "Judged by",
+};
+
+/// Labels of the totals.
+pub(super) struct Totals {
+    pub reps: &'static str,
+    pub clean: &'static str,
+    pub faulted: &'static str,
+    pub not_judged: &'static str,
+    pub run: &'static str,
+    pub target: &'static str,
+    pub reached: &'static str,
+    pub not_reached: &'static str,
+}
+
+pub(super) const TOTALS: Totals = Totals {
+    reps: "Reps",
+    clean: "Clean",
+    faulted: "With a fault",
+    not_judged: "Not judged",
+    run: "Longest clean run",
+    target: "Target in one go",
+    reached: "reached",
+    not_reached: "not reached",
+};
+
+/// What a criterion is about, where it could not be judged.
+pub(super) fn about(criterion: Reason) -> &'static str {
+    match criterion {
+        Reason::KneeInward => "Knee over foot",
+        Reason::Drop => "Speed at the seat",
+        Reason::IncompleteStand => "Standing fully up",
+        Reason::FreeFootDown => "Free foot off the floor",
+        Reason::HandsUsed => "Rising without hands",
+        Reason::FootMoved => "Standing foot in its place",
+        Reason::PauseTooLong => "Rest between reps",
+        Reason::TrackingLost
+        | Reason::OutOfFrame
+        | Reason::Occluded
+        | Reason::CameraMoved
+        | Reason::OffAxis
+        | Reason::FrameRateTooLow => "The rep",
+    }
+}
+
+/// What a picture shows.
+pub(super) fn moment(moment: Moment) -> &'static str {
+    match moment {
+        Moment::SeatOff => "leaving the seat",
+        Moment::KneeInmost => "knee furthest inward",
+        Moment::SeatContact => "reaching the seat",
+    }
+}

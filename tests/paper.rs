@@ -1,0 +1,268 @@
+//! The report on paper, read back by poppler, which is not ours.
+#![cfg(feature = "paper")]
+
+mod common;
+
+use std::path::Path;
+use std::process::Command;
+use std::time::Instant;
+
+use common::{errors, plumbrise, session};
+use plumbrise::assessment::{Assessment, Verdict};
+use plumbrise::criteria::Criteria;
+use plumbrise::report::content::{Content, KeyPicture, Moment, Plot};
+use plumbrise::report::{paper, wording};
+
+/// A paper as a file, for poppler's tools.
+struct Paper(tempfile::NamedTempFile);
+
+impl Paper {
+    fn of(content: &Content) -> Self {
+        let file = tempfile::NamedTempFile::new().expect("a file");
+        std::fs::write(file.path(), paper(content).expect("a paper")).expect("written");
+        Self(file)
+    }
+
+    fn ask(&self, tool: &str, arguments: &[&str]) -> String {
+        let output = Command::new(tool)
+            .env("TZ", "UTC")
+            .args(arguments)
+            .arg(self.0.path())
+            .args(if tool == "pdftotext" { &["-"][..] } else { &[] })
+            .output()
+            .unwrap_or_else(|e| panic!("{tool} ({e}): install Debian's poppler-utils"));
+        assert!(output.status.success(), "{tool}: {}", errors(&output));
+        String::from_utf8(output.stdout).expect("UTF-8")
+    }
+
+    fn text(&self) -> String {
+        plain(&self.ask("pdftotext", &["-enc", "UTF-8"]))
+    }
+
+    fn info(&self, name: &str) -> String {
+        let info = self.ask("pdfinfo", &["-isodates"]);
+        let line = info.lines().find_map(|l| l.strip_prefix(&format!("{name}:")));
+        line.unwrap_or_else(|| panic!("no {name} in {info}")).trim().to_owned()
+    }
+}
+
+/// With single spaces, so that line ends do not count.
+fn plain(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+fn content<'a>(assessment: &'a Assessment, criteria: &'a Criteria) -> Content<'a> {
+    Content {
+        assessment,
+        criteria,
+        date: jiff::civil::date(2026, 3, 9),
+        rep_plots: Vec::new(),
+        set_plots: Vec::new(),
+        pictures: Vec::new(),
+    }
+}
+
+fn assessed(folder: &Path) -> Assessment {
+    plumbrise::session::read_assessment(folder).expect("a session")
+}
+
+fn built_in() -> Criteria {
+    Criteria::built_in().expect("limits")
+}
+
+/// Finds each of `wanted` after the one before it.
+fn in_order(text: &str, wanted: &[String]) {
+    let mut from = 0;
+    for piece in wanted {
+        let piece = plain(piece);
+        let at = text[from..].find(&piece);
+        from +=
+            at.unwrap_or_else(|| panic!("«{piece}» is not at its place in: {text}")) + piece.len();
+    }
+}
+
+fn says_everything(a: &Assessment) {
+    let text = Paper::of(&content(a, &built_in())).text();
+    let mut wanted = vec!["Rising from a chair".to_owned(), wording::headline(a)];
+    wanted.extend(wording::findings(a));
+    wanted.extend(wording::worth_a_look(a, &built_in()));
+    wanted.extend(a.notes.clone());
+    wanted.extend(a.cautions.clone());
+    for rep in &a.reps {
+        let mark = match rep.judgement {
+            Verdict::Clean => "✓",
+            Verdict::Faulted => "!",
+            Verdict::NotJudged => "?",
+        };
+        let reasons: Vec<&str> = rep.reasons.iter().map(|r| wording::short(*r)).collect();
+        let why = if reasons.is_empty() { "" } else { " – " };
+        let verdict = wording::verdict(rep.judgement);
+        wanted.push(format!("Rep {}: {mark} {verdict}{why}{}", rep.number, reasons.join(", ")));
+    }
+    wanted.push("What could not be judged".into());
+    wanted.push("Limits of good form".into());
+    wanted.push("Publications".into());
+    in_order(&text, &wanted);
+}
+
+#[test]
+fn everything_is_said_in_order() {
+    let faults = assessed(&session("drops_right", "172"));
+    assert!(faults.reps.iter().any(|r| !r.reasons.is_empty()));
+    says_everything(&faults);
+    let side = assessed(&session("side_view", "170"));
+    assert!(side.set.not_judged > 0);
+    says_everything(&side);
+}
+
+#[test]
+fn a_single_rep_and_none_make_a_paper() {
+    let mut a = assessed(&session("drops_right", "172"));
+    a.reps.truncate(1);
+    says_everything(&a);
+    a.reps.clear();
+    says_everything(&a);
+}
+
+#[test]
+fn points_of_a_laboratory_make_a_paper() {
+    let points = session("drops_right", "172").join("motion.trc");
+    let place = tempfile::tempdir().expect("a folder");
+    let folder = place.path().join("points");
+    let output = plumbrise().arg("assess").arg("--out").arg(&folder).arg(points).output();
+    let output = output.expect("it runs");
+    assert!(output.status.success(), "{}", errors(&output));
+    assert!(folder.join("report.pdf").exists());
+    says_everything(&assessed(&folder));
+}
+
+#[test]
+fn it_is_an_archive_file_with_real_text_on_a4() {
+    let a = assessed(&session("drops_right", "172"));
+    let paper = Paper::of(&content(&a, &built_in()));
+    let fonts = paper.ask("pdffonts", &[]);
+    let fonts: Vec<&str> = fonts.lines().skip(2).collect();
+    assert!(fonts.len() >= 2);
+    for font in fonts {
+        // Name, two words of type, encoding, embedded, subset, to Unicode.
+        let words: Vec<&str> = font.split_whitespace().collect();
+        assert!(words[0].contains("SourceSans3"), "{font}");
+        assert_eq!(words[1..3], ["CID", "TrueType"], "{font}");
+        assert_eq!(words[4..7], ["yes", "yes", "yes"], "{font}");
+    }
+    assert!(paper.info("Page size").contains("(A4)"));
+    assert!(paper.info("Title").contains("drops_right.mp4"));
+    assert!(paper.info("CreationDate").starts_with("2026-03-09"));
+    assert_eq!(paper.info("Tagged"), "yes");
+    assert_eq!(paper.info("JavaScript"), "no");
+    let metadata = paper.ask("pdfinfo", &["-meta"]);
+    for said in ["<pdfaid:part>2<", "<pdfaid:conformance>A<", "<pdfuaid:part>1<"] {
+        assert!(metadata.contains(said), "{said} is not in {metadata}");
+    }
+    let pages: usize = paper.info("Pages").parse().expect("a number");
+    for page in 1..=pages {
+        let number = page.to_string();
+        let text = paper.ask("pdftotext", &["-f", &number, "-l", &number]);
+        assert!(text.contains("drops_right.mp4"), "{text}");
+        assert!(text.contains(&format!("page {page} of {pages}")), "{text}");
+    }
+}
+
+#[test]
+fn any_name_of_a_clip_survives() {
+    let mut a = assessed(&session("drops_right", "172"));
+    for (name, shown) in [
+        ("<b>&\"#$*_x.mp4", "<b>&\"#$*_x.mp4"),
+        ("Γόνατο [δεξί] #let x = 1 \\ `a` @b.mp4", "Γόνατο [δεξί] #let x = 1 \\ `a` @b.mp4"),
+        ("Колено_№2 – äöü.mp4", "Колено_№2 – äöü.mp4"),
+        ("膝\u{1}\u{e000}\u{1f9b5}.mp4", "????.mp4"),
+    ] {
+        a.clip.file = name.into();
+        let paper = Paper::of(&content(&a, &built_in()));
+        assert!(paper.info("Title").ends_with(shown), "{}", paper.info("Title"));
+        let pages: usize = paper.info("Pages").parse().expect("a number");
+        assert!(paper.text().matches(shown).count() > pages, "{}", paper.text());
+    }
+}
+
+#[test]
+fn plots_and_pictures_are_in_it_whole() {
+    let a = assessed(&session("drops_right", "172"));
+    let criteria = built_in();
+    let mut content = content(&a, &criteria);
+    let plot = |words: &str| Plot {
+        title: format!("title of {words}"),
+        alternative: format!("a line that says {words}"),
+        svg: format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 300 120\" \
+             font-family=\"Source Sans 3\"><path d=\"M0 0L300 120\" stroke=\"#000\"/>\
+             <text x=\"10\" y=\"60\">{words}</text></svg>"
+        ),
+    };
+    content.rep_plots =
+        a.reps.iter().map(|r| vec![plot(&format!("course {}", r.number)); 3]).collect();
+    content.set_plots = vec![plot("drift")];
+    let mut jpeg = Vec::new();
+    image::RgbImage::from_pixel(60, 80, image::Rgb([90, 120, 150]))
+        .write_to(&mut std::io::Cursor::new(&mut jpeg), image::ImageFormat::Jpeg)
+        .expect("a picture");
+    content.pictures = vec![KeyPicture {
+        rep: a.reps[0].number,
+        moment: Moment::SeatContact,
+        time_s: 4.5,
+        width_px: 60,
+        height_px: 80,
+        jpeg,
+    }];
+    let paper = Paper::of(&content);
+    let text = paper.text();
+    for rep in &a.reps {
+        assert_eq!(text.matches(&format!("title of course {}", rep.number)).count(), 3);
+    }
+    // The words inside a plot are text too, not outlines.
+    assert!(text.matches("course 1").count() >= 6 && text.contains("title of drift"));
+    assert!(text.contains("4.50 s: reaching the seat"));
+    let pictures = paper.ask("pdfimages", &["-list"]);
+    assert_eq!(pictures.lines().skip(2).count(), 1, "plots are not rasterised: {pictures}");
+    assert!(pictures.contains("jpeg"), "{pictures}");
+}
+
+#[test]
+fn a_broken_plot_is_an_error_in_words() {
+    let a = assessed(&session("drops_right", "172"));
+    let criteria = built_in();
+    let mut content = content(&a, &criteria);
+    let svg = "<svg".to_owned();
+    content.set_plots = vec![Plot { title: String::new(), alternative: String::new(), svg }];
+    let error = paper(&content).expect_err("no drawing");
+    assert!(error.to_string().contains("cannot be made (line "), "{error}");
+    assert!(error.hint().is_some_and(|hint| hint.contains("--no-pdf")));
+}
+
+/// A set of 22 in well under the 2 s that a user would notice beside the rest.
+#[test]
+fn it_is_made_in_a_moment() {
+    let mut a = assessed(&session("drops_right", "172"));
+    let first = a.reps[0].clone();
+    a.reps =
+        (1..=22).map(|number| plumbrise::assessment::Rep { number, ..first.clone() }).collect();
+    let began = Instant::now();
+    paper(&content(&a, &built_in())).expect("a paper");
+    assert!(began.elapsed().as_secs_f64() < 2.0, "{:?}", began.elapsed());
+}
+
+#[test]
+fn no_paper_where_none_is_wanted() {
+    let place = tempfile::tempdir().expect("a folder");
+    let folder = place.path().join("again");
+    let kept = session("drops_right", "172");
+    let again = |more: &[&str]| {
+        let mut command = plumbrise();
+        command.args(["reassess", "--force", "--out"]).arg(&folder).args(more).arg(&kept);
+        let output = command.output().expect("it runs");
+        assert!(output.status.success(), "{}", errors(&output));
+        folder.join("report.pdf").exists()
+    };
+    assert!(!again(&["--no-pdf"]));
+    assert!(again(&[]));
+}

@@ -55,7 +55,7 @@ pub fn write_session(
 ) -> Result<()> {
     let Judged { recording, assessment, trajectories, criteria } = judged;
     session::write(folder, recording, assessment, trajectories, criteria)?;
-    let _ = (clip, watcher);
+    let _ = (clip, wanted, watcher);
     #[cfg(feature = "paper")]
     if wanted.paper {
         let content = Content {

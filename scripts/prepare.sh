@@ -2,7 +2,8 @@
 # Installs what plumbrise needs and this machine lacks; quick when nothing is.
 #   FFmpeg's development files, clang, a C compiler, pkg-config (Debian packages)
 #   ONNX Runtime, into runtime/ of this project (from PyPI)
-#   with --tests also what only the tests need: poppler-utils, which reads PDF
+#   with --tests also what only the tests need: poppler-utils, which reads PDF, and
+#   chromium with node and npm, which open the page
 # On other systems than Debian and its kin it only says what is missing.
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
@@ -60,6 +61,8 @@ missing_packages() {
     done
     if $for_tests; then
         command -v pdftotext >/dev/null || echo poppler-utils
+        command -v chromium >/dev/null || echo chromium
+        command -v npm >/dev/null || printf "%s\n" nodejs npm
     fi
     if [ ! -e "$library" ] && [ "$(uname -s)" = Linux ]; then
         command -v python3 >/dev/null || echo python3

@@ -115,6 +115,12 @@ impl FolderWriter {
         self.building.path().join(name)
     }
 
+    /// Takes back a file of the folder, if it was begun.
+    pub fn discard(&self, name: &str) {
+        // What was never begun cannot be removed, and need not.
+        let _ = fs::remove_file(self.place(name));
+    }
+
     /// Moves the finished folder into place.
     pub fn publish(self) -> Result<()> {
         let Self { building, destination, replace } = self;

@@ -47,19 +47,21 @@ pub struct Wanted {
 }
 
 /// Writes the data and the reports of an assessment into a folder under
-/// construction. Without `clip` there is neither a film nor a picture.
+/// construction. Without `clip` there is neither a film nor a picture. Gives back why a
+/// report could not be made: the assessment is not lost for that.
 ///
 /// # Errors
-/// Those of writing and of reading the clip again, [`Error::Interrupted`].
+/// Those of writing the data, [`Error::Interrupted`].
 pub fn write_session(
     folder: &FolderWriter,
     judged: &Judged,
     clip: Option<&Path>,
     wanted: &Wanted,
     watcher: &mut dyn Watcher,
-) -> Result<()> {
+) -> Result<Vec<Error>> {
     let Judged { recording, assessment, trajectories, criteria } = judged;
     session::write(folder, recording, assessment, trajectories, criteria)?;
+    let mut failed = Vec::new();
     let mut content = Content {
         assessment,
         criteria,
@@ -70,16 +72,30 @@ pub fn write_session(
         film: None,
     };
     if let Some(clip) = clip.filter(|_| wanted.film || wanted.page || wanted.paper) {
-        let (pictures, clock) = annotate(folder, judged, clip, wanted, watcher)?;
-        content.pictures = pictures;
-        content.film = wanted.film.then_some(clock);
+        match annotate(folder, judged, clip, wanted, watcher) {
+            Ok((pictures, clock)) => {
+                content.pictures = pictures;
+                content.film = wanted.film.then_some(clock);
+            }
+            Err(Error::Interrupted) => return Err(Error::Interrupted),
+            Err(why) => {
+                folder.discard(session::FILM);
+                failed.push(why);
+            }
+        }
+    }
+    if wanted.page {
+        let page = report::page(&content, session::FILM);
+        folder.write(session::PAGE, |out| out.write_all(page.as_bytes()))?;
     }
     #[cfg(feature = "paper")]
     if wanted.paper {
-        let paper = report::paper(&content)?;
-        folder.write(session::PAPER, |out| out.write_all(&paper))?;
+        match report::paper(&content) {
+            Ok(paper) => folder.write(session::PAPER, |out| out.write_all(&paper))?,
+            Err(why) => failed.push(why),
+        }
     }
-    Ok(())
+    Ok(failed)
 }
 
 /// Draws the assessment onto the clip: the film, if it is wanted, and pictures of the

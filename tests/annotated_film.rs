@@ -164,3 +164,32 @@ fn the_floor_stays_as_it_was() {
         assert!(sum / count < 6.0, "frame {index}: {:.1} grey levels", sum / count);
     });
 }
+
+/// Slower where something is faulted, and no frame less: each is shown longer.
+#[test]
+fn faulted_seconds_go_slower_on_request() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let place = folder.path().join("slow");
+    let output = plumbrise()
+        .args(["reassess", "--slow-faults", "--no-pdf", "--out"])
+        .arg(&place)
+        .arg("--clip")
+        .arg(project("sample-clips/knee_far_in.mp4"))
+        .arg(session("knee_far_in", "170"))
+        .output()
+        .expect("it runs");
+    assert!(output.status.success(), "{}", errors(&output));
+    let read = |path: &Path| {
+        let mut film = FrameStream::open(path, &Options::default()).expect("a film");
+        let times: Vec<f64> = film.by_ref().map(|f| f.time_s).collect();
+        (times, film.duration_s())
+    };
+    let (usual, usual_s) = read(&project("sample-clips/knee_far_in.mp4"));
+    let (slow, slow_s) = read(&place.join("annotated.mp4"));
+    assert_eq!(slow.len(), usual.len());
+    let steps = |times: &[f64]| times.windows(2).map(|w| w[1] - w[0]).collect::<Vec<_>>();
+    let slower = steps(&slow).iter().zip(steps(&usual)).filter(|(s, u)| **s > 3.9 * u).count();
+    assert!(slower > 20, "{slower} frames are slower");
+    let added_s = 3.0 * slower as f64 / 30.0;
+    assert!((slow_s - usual_s - added_s).abs() < 0.3, "{slow_s} {usual_s} {added_s}");
+}

@@ -5,7 +5,6 @@ mod common;
 
 use std::path::Path;
 use std::process::Command;
-use std::time::Instant;
 
 use common::{errors, plumbrise, session};
 use plumbrise::assessment::{Assessment, Verdict};
@@ -59,6 +58,7 @@ fn content<'a>(assessment: &'a Assessment, criteria: &'a Criteria) -> Content<'a
         rep_plots: Vec::new(),
         set_plots: Vec::new(),
         pictures: Vec::new(),
+        film: None,
     }
 }
 
@@ -237,18 +237,6 @@ fn a_broken_plot_is_an_error_in_words() {
     let error = paper(&content).expect_err("no drawing");
     assert!(error.to_string().contains("cannot be made (line "), "{error}");
     assert!(error.hint().is_some_and(|hint| hint.contains("--no-pdf")));
-}
-
-/// A set of 22 in well under the 2 s that a user would notice beside the rest.
-#[test]
-fn it_is_made_in_a_moment() {
-    let mut a = assessed(&session("drops_right", "172"));
-    let first = a.reps[0].clone();
-    a.reps =
-        (1..=22).map(|number| plumbrise::assessment::Rep { number, ..first.clone() }).collect();
-    let began = Instant::now();
-    paper(&content(&a, &built_in())).expect("a paper");
-    assert!(began.elapsed().as_secs_f64() < 2.0, "{:?}", began.elapsed());
 }
 
 #[test]

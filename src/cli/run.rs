@@ -15,10 +15,11 @@ use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
 use crate::motion::{self, MarkerNames};
-use crate::pipeline::{self, Judged, Watcher};
+use crate::pipeline::{self, Judged, Wanted, Watcher};
 use crate::pose::{Assets, Networks};
 use crate::record::ClipFacts;
 use crate::report::measures::{self, Measure};
+use crate::report::wording;
 use crate::{assess, labels, record, references, report, session, settings, video};
 
 /// Why a command ended early.
@@ -133,10 +134,7 @@ fn assess_clip(
         criteria,
     };
     let wanted = arguments.reports.wanted();
-    pipeline::write_session(&folder, &judged, Some(clip), &wanted, &mut progress)?;
-    folder.publish()?;
-    std::mem::drop(progress);
-    present(&assessment, criteria, arguments.json, &place)
+    conclude(folder, &judged, Some(clip), &wanted, progress, arguments.json, &place)
 }
 
 fn assess_markers(
@@ -160,12 +158,9 @@ fn assess_markers(
         trajectories: &trajectories,
         criteria,
     };
-    let mut progress = Progress::new(stopped.clone());
+    let progress = Progress::new(stopped.clone());
     let wanted = arguments.reports.wanted();
-    pipeline::write_session(&folder, &judged, None, &wanted, &mut progress)?;
-    folder.publish()?;
-    std::mem::drop(progress);
-    present(&assessment, criteria, arguments.json, &place)
+    conclude(folder, &judged, None, &wanted, progress, arguments.json, &place)
 }
 
 fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
@@ -186,13 +181,31 @@ fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
         trajectories: &trajectories,
         criteria: &criteria,
     };
-    let mut progress = Progress::new(stop_on_signal());
+    let progress = Progress::new(stop_on_signal());
     let wanted = arguments.reports.wanted();
-    let clip = clip_of(&judged.recording.clip, arguments)?;
-    pipeline::write_session(&folder, &judged, clip.as_deref(), &wanted, &mut progress)?;
+    let clip = if wanted.film { clip_of(&recording.clip, arguments)? } else { None };
+    if wanted.film && clip.is_none() && recording.motion.is_none() {
+        eprintln!("plumbrise: {}", wording::clip_not_found(&recording.clip.file));
+    }
+    conclude(folder, &judged, clip.as_deref(), &wanted, progress, arguments.json, place)
+}
+
+/// Writes everything, moves it into place and tells the result.
+fn conclude(
+    folder: FolderWriter,
+    judged: &Judged,
+    clip: Option<&Path>,
+    wanted: &Wanted,
+    mut progress: Progress,
+    json: bool,
+    place: &Path,
+) -> Result<(), Stop> {
+    let failed = pipeline::write_session(&folder, judged, clip, wanted, &mut progress)?;
     folder.publish()?;
     std::mem::drop(progress);
-    present(&assessment, &criteria, arguments.json, place)
+    present(judged.assessment, judged.criteria, json, place, wanted.page)?;
+    failed.iter().for_each(super::complain);
+    if failed.is_empty() { Ok(()) } else { Err(Stop::Worst(1)) }
 }
 
 /// The clip a session was made from: as named, else of its name beside the session.
@@ -258,7 +271,13 @@ fn colour(out: &io::StdoutLock) -> bool {
     out.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
 }
 
-fn present(a: &Assessment, criteria: &Criteria, json: bool, place: &Path) -> Result<(), Stop> {
+fn present(
+    a: &Assessment,
+    criteria: &Criteria,
+    json: bool,
+    place: &Path,
+    page: bool,
+) -> Result<(), Stop> {
     let mut out = io::stdout().lock();
     if json {
         let text = serde_json::to_string_pretty(a).map_err(io::Error::from)?;
@@ -266,6 +285,9 @@ fn present(a: &Assessment, criteria: &Criteria, json: bool, place: &Path) -> Res
     } else {
         write!(out, "{}", report::terminal(a, criteria, colour(&out)))?;
         writeln!(out, "\nEverything is in {}", place.display())?;
+        if page {
+            writeln!(out, "To look at: {}", place.join(session::PAGE).display())?;
+        }
     }
     Ok(out.flush()?)
 }

@@ -354,3 +354,124 @@ impl Cells {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::pose::landmarks::ImageLandmark;
+    use crate::record::{ClipFacts, Filming};
+
+    fn head(time_s: f64, u: f64) -> Head {
+        Head { person: 0, time_s, centre_px: Point2::new(u, 50.0), radius_px: 10.0 }
+    }
+
+    fn recording(frames: Vec<PoseFrame>, heads: Vec<Head>) -> Recording {
+        let clip = ClipFacts {
+            file: "film.mp4".into(),
+            sha256: String::new(),
+            width_px: Some(200),
+            height_px: Some(400),
+            duration_s: 1.0,
+            frames: frames.len(),
+            frame_rate_hz: 30.0,
+        };
+        Recording { clip, filming: Filming::default(), frames, heads, motion: None }
+    }
+
+    /// One-pixel stripes, of which no blur leaves anything.
+    fn stripes() -> Pixmap {
+        let mut picture = Pixmap::new(200, 400).unwrap();
+        for (i, pixel) in picture.data_mut().chunks_exact_mut(4).enumerate() {
+            let grey = if i % 2 == 0 { 0 } else { 255 };
+            pixel.copy_from_slice(&[grey, grey, grey, 255]);
+        }
+        picture
+    }
+
+    /// Contrast of neighbours about a point.
+    fn contrast(picture: &Pixmap, x: u32, y: u32) -> u8 {
+        let at = |x: u32| picture.data()[4 * (y * 200 + x) as usize];
+        at(x).abs_diff(at(x + 1))
+    }
+
+    #[test]
+    fn without_a_pose_everything_is_hidden() {
+        let lost = vec![PoseFrame { index: 0, time_s: 0.0, pose: None }];
+        let recording = recording(lost, Vec::new());
+        let mut picture = stripes();
+        Hiding::new(&recording, 300.0).apply(&mut picture, 0.0, 1.0);
+        for (x, y) in [(10, 10), (100, 200), (190, 390), (0, 399), (198, 0)] {
+            assert!(contrast(&picture, x, y) < 8, "at {x} {y}");
+        }
+    }
+
+    /// A person upright at column 100: knees at row 300, a head at row 60.
+    fn standing() -> Pose {
+        let mut pose = Pose {
+            image: [ImageLandmark {
+                place_px: Point2::new(100.0, 60.0),
+                depth_px: 0.0,
+                visibility: 1.0,
+                presence: 1.0,
+            }; crate::skeleton::LANDMARKS],
+            metric_m: [nalgebra::Point3::origin(); crate::skeleton::LANDMARKS],
+        };
+        use Landmark::{Ankle, Elbow, FootIndex, Heel, Hip, Index, Knee, Shoulder, Wrist};
+        let rows = [
+            (Shoulder, 110.0),
+            (Elbow, 150.0),
+            (Wrist, 190.0),
+            (Index, 200.0),
+            (Hip, 210.0),
+            (Knee, 300.0),
+            (Ankle, 380.0),
+            (Heel, 385.0),
+            (FootIndex, 388.0),
+        ];
+        for (landmark, row) in rows {
+            for (side, column) in [(Side::Left, 120.0), (Side::Right, 80.0)] {
+                pose.image[landmark.at(side)].place_px = Point2::new(column, row);
+            }
+        }
+        pose
+    }
+
+    #[test]
+    fn the_body_and_the_floor_stay_clear_and_heads_do_not() {
+        let frames = vec![PoseFrame { index: 0, time_s: 0.0, pose: Some(standing()) }];
+        // Somebody's head before the person's trunk, and one at the floor.
+        let other = |u: f64, v: f64| Head {
+            person: 1,
+            time_s: 0.1,
+            centre_px: Point2::new(u, v),
+            radius_px: 20.0,
+        };
+        let recording = recording(frames, vec![other(100.0, 180.0), other(30.0, 370.0)]);
+        let mut picture = stripes();
+        Hiding::new(&recording, 300.0).apply(&mut picture, 0.0, 1.0);
+        assert_eq!(contrast(&picture, 100, 140), 255, "trunk");
+        assert_eq!(contrast(&picture, 120, 340), 255, "shank");
+        assert_eq!(contrast(&picture, 180, 330), 255, "floor");
+        for (x, y, what) in [
+            (100, 60, "own head"),
+            (30, 140, "room"),
+            (100, 180, "a head before the trunk"),
+            (30, 370, "a head at the floor"),
+        ] {
+            assert!(contrast(&picture, x, y) < 8, "{what}");
+        }
+    }
+
+    #[test]
+    fn a_head_is_hidden_before_between_and_after_its_sightings() {
+        // 50 px in 0.2 s, by hand: at 0.3 s halfway, at 0.6 s as far again.
+        let walker = [head(0.2, 0.0), head(0.4, 50.0)];
+        let hidden = |time_s: f64, u: f64| {
+            seen_about(&walker, time_s).iter().any(|c| (c.centre_px.x - u).abs() < c.radius_px)
+        };
+        for (time_s, u) in [(0.2, 0.0), (0.3, 25.0), (0.4, 50.0), (0.6, 100.0), (0.0, -50.0)] {
+            assert!(hidden(time_s, u), "{time_s} {u}");
+        }
+        assert!(!hidden(3.0, 50.0), "long after");
+    }
+}

@@ -4,16 +4,20 @@
 mod agreement;
 pub mod content;
 mod guide;
+mod labels;
 pub mod measures;
+mod page;
 #[cfg(feature = "paper")]
 mod paper;
 pub mod plots;
 mod reps_table;
+mod sheet;
 mod terminal;
 pub mod wording;
 
 pub use agreement::{TEMPLATE_HELP, agreement};
 pub use guide::{guide, guide_page};
+pub use page::page;
 #[cfg(feature = "paper")]
 pub use paper::paper;
 pub use reps_table::write_reps;

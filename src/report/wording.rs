@@ -361,6 +361,13 @@ pub fn mark(v: Verdict) -> char {
     }
 }
 
+/// Why a session that is judged again gets no film.
+pub fn clip_not_found(file: &str) -> String {
+    format!(
+        "no annotated film: '{file}' is not beside the session (name it with --clip, or leave the film out with --no-video)"
+    )
+}
+
 /// On the film, while it goes slower.
 pub const SLOWED: &str = "4 × slower";
 

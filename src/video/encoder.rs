@@ -187,3 +187,40 @@ fn check(path: &Path, wanted: FilmWritten) -> Result<FilmWritten> {
     }
     Ok(found)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// What was written is read back: as many frames, at their own uneven times (a phone's
+    /// variable frame rate), to the last one's end, in even sizes as H.264 4:2:0 wants
+    /// (ITU-T H.264, 6.2).
+    #[test]
+    fn a_film_of_odd_size_and_uneven_times_reads_back() {
+        let folder = tempfile::tempdir().unwrap();
+        let path = folder.path().join("a:film.mp4");
+        let times_s = [0.0, 0.034, 0.066, 0.1335, 0.15, 0.2];
+        let (width, height) = (101u32, 67u32);
+        let mut film = FilmWriter::create(&path, width, height, 30.0).unwrap();
+        for (i, time_s) in times_s.iter().enumerate() {
+            let grey = 40 * i as u8;
+            film.add(&[grey, grey, grey, 255].repeat((width * height) as usize), *time_s).unwrap();
+        }
+        let written = film.finish(0.3).unwrap();
+        assert_eq!(written.frames, times_s.len());
+        let read: Vec<_> = FrameStream::open(&path, &Options::default()).unwrap().collect();
+        assert_eq!(read.len(), times_s.len());
+        for (i, (frame, time_s)) in read.iter().zip(times_s).enumerate() {
+            assert!((frame.time_s - time_s).abs() < 1e-4, "{} {time_s}", frame.time_s);
+            assert_eq!(frame.picture.dimensions(), (100, 66));
+            let middle = frame.picture.get_pixel(50, 33).0[0];
+            assert!(middle.abs_diff(40 * i as u8) < 8, "frame {i} is not in its place");
+        }
+    }
+
+    #[test]
+    fn a_place_that_cannot_be_written_is_an_error_in_words() {
+        let error = FilmWriter::create(Path::new("no/such/folder/film.mp4"), 64, 64, 30.0).err();
+        assert!(error.unwrap().to_string().contains("could not be written"));
+    }
+}

@@ -10,7 +10,7 @@ use super::{Guide, NumberedPart, numbered, publications, sources, words};
 const STYLE: &str = include_str!("page.css");
 
 #[derive(Template)]
-#[template(path = "guide.html")]
+#[template(path = "guide/page.html", config = "src/report/askama.toml")]
 struct Page<'a> {
     guide: &'a Guide,
     style: &'static str,

@@ -6,13 +6,11 @@
 //! font and no network beside.
 
 mod desk;
-mod sheet;
-mod words;
 
 use serde_json::Value;
 
-use self::sheet::{Sheet, picture_file};
 use super::content::Content;
+use super::sheet::{Sheet, picture_file};
 use crate::error::{Error, Result};
 
 const TEMPLATE: &str = include_str!("paper.typ");

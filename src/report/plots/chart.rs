@@ -18,32 +18,30 @@ const RIGHT: f64 = 8.0;
 /// Where a value lies along an axis.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Axis {
-    /// Value at the beginning.
-    pub from: f64,
-    /// Value at the end.
-    pub to: f64,
+    from: f64,
+    to: f64,
+    /// From tick to tick.
+    step: f64,
 }
 
 impl Axis {
-    /// Around all values, to whole steps.
+    /// From one value to another.
+    pub fn new(from: f64, to: f64) -> Self {
+        Self { from, to, step: step(from, to) }
+    }
+
+    /// Around all values and at least those, to whole steps.
     pub fn around(values: impl Iterator<Item = f64>, at_least: (f64, f64)) -> Self {
         let (from, to) = values
             .filter(|v| v.is_finite())
             .fold(at_least, |(low, high), v| (low.min(v), high.max(v)));
-        let axis = Self { from, to };
-        let step = axis.step();
-        Self { from: (from / step + 1e-9).floor() * step, to: (to / step - 1e-9).ceil() * step }
-    }
-
-    /// 1, 2 or 5 times a power of ten: three to six of them make the axis.
-    fn step(self) -> f64 {
-        let rough = (self.to - self.from).max(1e-9) / 3.0;
-        let unit = 10f64.powf(rough.log10().floor());
-        [5.0, 2.0, 1.0].into_iter().find(|m| m * unit <= rough).unwrap_or(1.0) * unit
+        let step = step(from, to);
+        let (from, to) = ((from / step + 1e-9).floor() * step, (to / step - 1e-9).ceil() * step);
+        Self { from, to, step }
     }
 
     fn ticks(self) -> Vec<(f64, String)> {
-        let step = self.step();
+        let step = self.step;
         let digits = (-(step.log10() + 1e-9).floor()).max(0.0) as usize;
         let first = (self.from / step - 1e-9).ceil() as i64;
         let last = (self.to / step + 1e-9).floor() as i64;
@@ -58,6 +56,13 @@ impl Axis {
     fn share(self, value: f64) -> f64 {
         ((value - self.from) / (self.to - self.from)).clamp(0.0, 1.0)
     }
+}
+
+/// 1, 2 or 5 times a power of ten: three to six of them make the axis.
+fn step(from: f64, to: f64) -> f64 {
+    let rough = (to - from).max(1e-9) / 3.0;
+    let unit = 10f64.powf(rough.log10().floor());
+    [5.0, 2.0, 1.0].into_iter().find(|m| m * unit <= rough).unwrap_or(1.0) * unit
 }
 
 /// A drawing under construction, of one or more frames one above the other.

@@ -87,7 +87,7 @@ impl<'a> Courses<'a> {
 
     /// Seconds from the rep's first event.
     fn time(&self) -> Axis {
-        Axis { from: -AROUND_S, to: self.longest_s + AROUND_S }
+        Axis::new(-AROUND_S, self.longest_s + AROUND_S)
     }
 
     fn points(&self, course: Course, (from_s, to_s): (f64, f64), factor: f64) -> Vec<Point> {

@@ -15,7 +15,7 @@ pub fn set_plots(a: &Assessment, criteria: &Criteria) -> Vec<Plot> {
 }
 
 fn numbers(a: &Assessment) -> Axis {
-    Axis { from: 0.4, to: a.reps.len() as f64 + 0.6 }
+    Axis::new(0.4, a.reps.len() as f64 + 0.6)
 }
 
 fn knee(a: &Assessment, criteria: &Criteria) -> Option<Plot> {

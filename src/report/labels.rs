@@ -1,32 +1,32 @@
-//! Words that only the paper needs; all others are those of the other reports.
+//! Headings and labels of page and paper; sentences are in [`super::wording`].
 
 use serde::Serialize;
 
 use crate::assessment::Reason;
 use crate::report::content::Moment;
 
-/// Headings and labels of the template.
+/// Headings and labels of both.
 #[derive(Serialize)]
 pub(super) struct Words {
-    rep: &'static str,
-    page: &'static str,
-    of: &'static str,
-    look: &'static str,
-    film: &'static str,
-    cautions: &'static str,
-    reps: &'static str,
-    standard_error: &'static str,
-    set: &'static str,
-    not_judged: &'static str,
-    definitions: &'static str,
-    limits: &'static str,
-    limit: &'static str,
-    value: &'static str,
-    sources: &'static str,
-    formula: &'static str,
-    unit: &'static str,
-    validity: &'static str,
-    source: &'static str,
+    pub rep: &'static str,
+    pub page: &'static str,
+    pub of: &'static str,
+    pub look: &'static str,
+    pub film: &'static str,
+    pub cautions: &'static str,
+    pub reps: &'static str,
+    pub standard_error: &'static str,
+    pub set: &'static str,
+    pub not_judged: &'static str,
+    pub definitions: &'static str,
+    pub limits: &'static str,
+    pub limit: &'static str,
+    pub value: &'static str,
+    pub sources: &'static str,
+    pub formula: &'static str,
+    pub unit: &'static str,
+    pub validity: &'static str,
+    pub source: &'static str,
 }
 
 pub(super) const WORDS: Words = Words {
@@ -183,3 +183,45 @@ pub(super) fn moment(moment: Moment) -> &'static str {
         Moment::SeatContact => "reaching the seat",
     }
 }
+
+/// Text in place of a picture.
+pub(super) fn picture(rep: usize, shows: &str) -> String {
+    format!("Rep {rep}, {shows}, with the working leg and its plumb line drawn in")
+}
+
+/// Numbers shown at once with each rep on the page.
+pub(super) const SHORT: [&str; 5] =
+    ["rise_s", "descent_s", "descent_final_m_s", "knee_offset_peak_cm", "wobble_cm"];
+
+/// Words of the page alone.
+pub(super) struct PageWords {
+    pub skip: &'static str,
+    pub summary: &'static str,
+    pub more_cautions: &'static str,
+    pub film: &'static str,
+    pub film_label: &'static str,
+    pub film_hint: &'static str,
+    pub film_missing: &'static str,
+    pub no_film: &'static str,
+    pub play: &'static str,
+    pub playing: &'static str,
+    pub all_numbers: &'static str,
+    pub basis: &'static str,
+    pub record: &'static str,
+}
+
+pub(super) const PAGE: PageWords = PageWords {
+    skip: "Go to the reps",
+    summary: "In short",
+    more_cautions: "More to bear in mind",
+    film: "Film",
+    film_label: "The annotated film",
+    film_hint: "Choose a rep to see it.",
+    film_missing: "The film is not here: annotated.mp4 must lie in the same folder as this page.",
+    no_film: "No annotated film was made.",
+    play: "Show rep",
+    playing: "Showing rep",
+    all_numbers: "All numbers of rep",
+    basis: "What this rests on",
+    record: "About this record",
+};

@@ -1,8 +1,8 @@
-//! The content in the form the template reads: text, and in which order.
+//! What page and paper print, as text and in order: one source for both.
 
 use serde::Serialize;
 
-use super::words::{self, FACTS, NUMBERS, TOTALS, WORDS, Words};
+use super::labels::{self, FACTS, NUMBERS, TOTALS, WORDS, Words};
 use crate::assessment::{Assessment, Outcome, Reason, Rep, Verdict};
 use crate::criteria::Criteria;
 use crate::references;
@@ -11,85 +11,85 @@ use crate::report::measures::{MEASURES, Measure};
 use crate::report::wording;
 
 /// A label and what is said to it.
-type Fact = (&'static str, String);
+pub(super) type Fact = (&'static str, String);
 
 #[derive(Serialize)]
 pub(super) struct Sheet {
-    words: &'static Words,
-    title: &'static str,
+    pub words: &'static Words,
+    pub title: &'static str,
     /// The clip's name, on every page.
-    clip: String,
-    date: Day,
-    keywords: &'static [&'static str],
-    headline: String,
-    facts: Vec<Fact>,
-    findings: Vec<String>,
-    totals: Vec<Fact>,
-    look: Vec<String>,
-    notes: Vec<String>,
-    cautions: Vec<String>,
-    columns: &'static [(&'static str, &'static str)],
-    reps: Vec<RepSheet>,
-    set_plots: Vec<PlotSheet>,
-    drift_is: &'static str,
-    drift: Vec<Fact>,
-    not_judged: Vec<String>,
-    definitions: Vec<DefinitionSheet>,
-    limits: Vec<LimitSheet>,
-    sources: Vec<(&'static str, &'static str)>,
+    pub clip: String,
+    pub date: Day,
+    pub keywords: &'static [&'static str],
+    pub headline: String,
+    pub facts: Vec<Fact>,
+    pub findings: Vec<String>,
+    pub totals: Vec<Fact>,
+    pub look: Vec<String>,
+    pub notes: Vec<String>,
+    pub cautions: Vec<String>,
+    pub columns: &'static [(&'static str, &'static str)],
+    pub reps: Vec<RepSheet>,
+    pub set_plots: Vec<PlotSheet>,
+    pub drift_is: &'static str,
+    pub drift: Vec<Fact>,
+    pub not_judged: Vec<String>,
+    pub definitions: Vec<DefinitionSheet>,
+    pub limits: Vec<LimitSheet>,
+    pub sources: Vec<(&'static str, &'static str)>,
 }
 
 #[derive(Serialize)]
-struct Day {
-    year: i16,
-    month: i8,
-    day: i8,
+pub(super) struct Day {
+    pub year: i16,
+    pub month: i8,
+    pub day: i8,
 }
 
 #[derive(Serialize)]
-struct RepSheet {
-    number: usize,
+pub(super) struct RepSheet {
+    pub number: usize,
     /// A sign for those who skim; the word stands beside it.
-    mark: &'static str,
-    verdict: &'static str,
-    clean: bool,
-    reasons: String,
-    row: Vec<String>,
-    numbers: Vec<Fact>,
-    plots: Vec<PlotSheet>,
-    pictures: Vec<PictureSheet>,
+    pub mark: &'static str,
+    pub verdict: &'static str,
+    pub clean: bool,
+    pub reasons: String,
+    pub row: Vec<String>,
+    pub numbers: Vec<Fact>,
+    pub plots: Vec<PlotSheet>,
+    pub pictures: Vec<PictureSheet>,
 }
 
 #[derive(Serialize)]
-struct PlotSheet {
-    title: String,
-    alternative: String,
-    svg: String,
+pub(super) struct PlotSheet {
+    pub title: String,
+    pub alternative: String,
+    pub svg: String,
 }
 
 #[derive(Serialize)]
-struct PictureSheet {
-    file: String,
-    shows: String,
+pub(super) struct PictureSheet {
+    pub file: String,
+    pub shows: String,
 }
 
 #[derive(Serialize)]
-struct DefinitionSheet {
-    name: &'static str,
+pub(super) struct DefinitionSheet {
+    pub name: &'static str,
     /// What it is called with each rep, if it is told there.
-    label: Option<&'static str>,
-    definition: &'static str,
-    formula: &'static str,
-    unit: &'static str,
-    validity: &'static str,
-    source: &'static str,
+    pub label: Option<&'static str>,
+    pub definition: &'static str,
+    pub formula: &'static str,
+    pub unit: &'static str,
+    pub validity: &'static str,
+    pub source: &'static str,
 }
 
 #[derive(Serialize)]
-struct LimitSheet {
-    name: String,
-    value: String,
-    source: String,
+pub(super) struct LimitSheet {
+    pub name: String,
+    pub value: String,
+    pub source: String,
 }
 
 /// Name of the file of the n-th picture.
@@ -103,14 +103,14 @@ impl Sheet {
         let criteria = content.criteria;
         Self {
             words: &WORDS,
-            title: words::TITLE,
+            title: labels::TITLE,
             clip: a.clip.file.clone(),
             date: Day {
                 year: content.date.year(),
                 month: content.date.month(),
                 day: content.date.day(),
             },
-            keywords: &words::KEYWORDS,
+            keywords: &labels::KEYWORDS,
             headline: wording::headline(a),
             facts: facts(content),
             findings: wording::findings(a),
@@ -118,10 +118,10 @@ impl Sheet {
             look: wording::worth_a_look(a, criteria),
             notes: a.notes.clone(),
             cautions: a.cautions.clone(),
-            columns: &words::COLUMNS,
+            columns: &labels::COLUMNS,
             reps: a.reps.iter().enumerate().map(|(i, rep)| rep_sheet(content, i, rep)).collect(),
             set_plots: content.set_plots.iter().map(plot_sheet).collect(),
-            drift_is: words::DRIFT_IS,
+            drift_is: labels::DRIFT_IS,
             drift: drift(a),
             not_judged: not_judged(a),
             definitions: MEASURES.iter().map(definition).collect(),
@@ -233,6 +233,14 @@ fn with_unit(number: &str, unit: &str) -> String {
     }
 }
 
+impl RepSheet {
+    /// A number with its label, by the number's name in the document.
+    pub(super) fn number_called(&self, name: &str) -> Option<Fact> {
+        let at = NUMBERS.iter().position(|(n, ..)| *n == name)?;
+        self.numbers.get(at).cloned()
+    }
+}
+
 fn plot_sheet(plot: &Plot) -> PlotSheet {
     let Plot { title, alternative, svg } = plot.clone();
     PlotSheet { title, alternative, svg }
@@ -242,7 +250,7 @@ fn pictures(all: &[KeyPicture], rep: usize) -> Vec<PictureSheet> {
     let own = all.iter().enumerate().filter(|(_, picture)| picture.rep == rep);
     own.map(|(number, picture)| PictureSheet {
         file: picture_file(number),
-        shows: format!("{:.2} s: {}", picture.time_s, words::moment(picture.moment)),
+        shows: format!("{:.2} s: {}", picture.time_s, labels::moment(picture.moment)),
     })
     .collect()
 }
@@ -254,7 +262,7 @@ fn drift(a: &Assessment) -> Vec<Fact> {
         let sign = if value > 0.0 { "+" } else { "" };
         format!("{sign}{}", rounded(value, 1))
     };
-    let pairs = words::DRIFT.iter().zip(values);
+    let pairs = labels::DRIFT.iter().zip(values);
     pairs
         .filter_map(|((label, unit), value)| Some((*label, with_unit(&signed(value?), unit))))
         .collect()
@@ -272,11 +280,11 @@ fn not_judged(a: &Assessment) -> Vec<String> {
         }
     }
     if open.is_empty() {
-        return vec![words::ALL_JUDGED.into()];
+        return vec![labels::ALL_JUDGED.into()];
     }
     let sentence = |(what, why, reps): &(Reason, Option<Reason>, Vec<usize>)| {
         let why = why.map_or(String::new(), |why| format!(": {}", wording::short(why)));
-        format!("{}, {}{why}.", words::about(*what), wording::rep_list(reps))
+        format!("{}, {}{why}.", labels::about(*what), wording::rep_list(reps))
     };
     open.iter().map(sentence).collect()
 }

@@ -1,0 +1,92 @@
+//! The report as one page for a browser, which loads nothing from anywhere; only the
+//! annotated film stands beside it.
+
+use askama::Template;
+use base64::Engine;
+use base64::prelude::BASE64_STANDARD;
+use sha2::{Digest, Sha256};
+
+use super::content::{Content, KeyPicture};
+use super::labels::{self, PAGE, PageWords};
+use super::sheet::{Fact, RepSheet, Sheet};
+
+const STYLE: &str = include_str!("page.css");
+const SCRIPT: &str = include_str!("page.js");
+
+/// A rep is played from this long before it begins to this long after it ends, seconds
+/// of movement.
+const AROUND_S: f64 = 0.7;
+
+#[derive(Template)]
+#[template(path = "page/page.html", config = "src/report/askama.toml")]
+struct Page<'a> {
+    sheet: &'a Sheet,
+    words: &'static PageWords,
+    /// Name of the annotated film, if it was written.
+    film: Option<&'static str>,
+    reps: Vec<RepOnPage<'a>>,
+    style: &'static str,
+    style_sha256: String,
+    script: &'static str,
+    script_sha256: String,
+}
+
+struct RepOnPage<'a> {
+    sheet: &'a RepSheet,
+    short: Vec<Fact>,
+    /// From when to when the film shows it, seconds of the film.
+    film_s: Option<(String, String)>,
+    pictures: Vec<PictureOnPage>,
+}
+
+struct PictureOnPage {
+    shows: String,
+    alternative: String,
+    width_px: u32,
+    height_px: u32,
+    base64: String,
+}
+
+/// The report as a self-contained HTML page, for phone, screen and A4 print. `film_name`
+/// is that of the annotated film beside it.
+pub fn page(content: &Content, film_name: &'static str) -> String {
+    let sheet = Sheet::of(content);
+    let hash = |text: &str| BASE64_STANDARD.encode(Sha256::digest(text));
+    let reps = content.assessment.reps.iter().zip(&sheet.reps).map(|(rep, sheet)| {
+        let film_s = content.film.as_ref().zip(rep.span_s()).map(|(clock, (from, to))| {
+            let at = |movement_s: f64| format!("{:.2}", clock.at_s(movement_s));
+            (at((from - AROUND_S).max(0.0)), at(to + AROUND_S))
+        });
+        let pictures = content.pictures.iter().filter(|p| p.rep == rep.number);
+        let short = labels::SHORT.iter();
+        RepOnPage {
+            sheet,
+            short: short.filter_map(|name| sheet.number_called(name)).collect(),
+            film_s,
+            pictures: pictures.map(on_page).collect(),
+        }
+    });
+    let page = Page {
+        reps: reps.collect(),
+        sheet: &sheet,
+        words: &PAGE,
+        film: content.film.as_ref().map(|_| film_name),
+        style: STYLE,
+        style_sha256: hash(STYLE),
+        script: SCRIPT,
+        script_sha256: hash(SCRIPT),
+    };
+    // Writing into a String cannot fail.
+    page.render().unwrap_or_default()
+}
+
+fn on_page(picture: &KeyPicture) -> PictureOnPage {
+    let shows = labels::moment(picture.moment);
+    PictureOnPage {
+        shows: format!("{shows}, {:.1} s", picture.time_s),
+        alternative: labels::picture(picture.rep, shows),
+        width_px: picture.width_px,
+        height_px: picture.height_px,
+        base64: BASE64_STANDARD.encode(&picture.jpeg),
+    }
+}

@@ -7,7 +7,7 @@ mod common;
 
 use std::path::Path;
 
-use common::{errors, plumbrise, project, session};
+use common::{errors, plumbrise, project, reported, session};
 use image::RgbImage;
 use plumbrise::video::{FrameStream, Options};
 
@@ -124,7 +124,7 @@ fn detail_left(clip: &str, film: &Path) -> f64 {
 #[test]
 fn no_frame_shows_a_face() {
     for clip in CLIPS {
-        let left = detail_left(clip, &session(clip, "170").join("annotated.mp4"));
+        let left = detail_left(clip, &reported(clip).join("annotated.mp4"));
         assert!(left < 0.2, "{clip}: {left:.2} of a face's detail is left");
     }
 }
@@ -139,7 +139,7 @@ fn faces_are_shown_on_request_only() {
         .arg(&shown)
         .arg("--clip")
         .arg(project("sample-clips/yaw_plus_15.mp4"))
-        .arg(session("yaw_plus_15", "170"))
+        .arg(session("yaw_plus_15"))
         .output()
         .expect("it runs");
     assert!(output.status.success(), "{}", errors(&output));
@@ -151,7 +151,7 @@ fn faces_are_shown_on_request_only() {
 #[test]
 fn the_floor_stays_as_it_was() {
     let clip = project("sample-clips/knee_far_in.mp4");
-    let film = session("knee_far_in", "170").join("annotated.mp4");
+    let film = reported("knee_far_in").join("annotated.mp4");
     side_by_side(&clip, &film, |index, source, shown| {
         let (width, height) = source.dimensions();
         let floor = (height * 9 / 10..height).flat_map(|y| (0..width).map(move |x| (x, y)));
@@ -175,7 +175,7 @@ fn faulted_seconds_go_slower_on_request() {
         .arg(&place)
         .arg("--clip")
         .arg(project("sample-clips/knee_far_in.mp4"))
-        .arg(session("knee_far_in", "170"))
+        .arg(session("knee_far_in"))
         .output()
         .expect("it runs");
     assert!(output.status.success(), "{}", errors(&output));

@@ -224,7 +224,7 @@ fn a_place_that_cannot_be_written() {
 #[cfg(target_os = "linux")]
 #[test]
 fn a_full_disk_leaves_nothing() {
-    let session = common::session("drops_right", "172");
+    let session = common::session("drops_right");
     let place = Place::new();
     let out = place.0.path().join("results");
     let program = assert_cmd::cargo::cargo_bin("plumbrise");

@@ -8,10 +8,10 @@ use std::path::Path;
 use common::{errors, json, plumbrise, project, session};
 use serde_json::Value;
 
-const CLIPS: [(&str, &str); 2] = [("drops_right", "172"), ("knee_in_left", "165")];
+const CLIPS: [&str; 2] = ["drops_right", "knee_in_left"];
 
-fn pairs(clip: &str, stature: &str) -> Vec<(Value, Value)> {
-    let found = json(&session(clip, stature).join("assessment.json"));
+fn pairs(clip: &str) -> Vec<(Value, Value)> {
+    let found = json(&session(clip).join("assessment.json"));
     let truth = json(&project(&format!("sample-clips/{clip}.truth.json")));
     assert_eq!(found["leg"], truth["leg"], "{clip}: the stance leg");
     assert_eq!(found["rung"], "single_leg");
@@ -22,7 +22,7 @@ fn pairs(clip: &str, stature: &str) -> Vec<(Value, Value)> {
 }
 
 fn all_pairs() -> Vec<(Value, Value)> {
-    CLIPS.iter().flat_map(|(clip, stature)| pairs(clip, stature)).collect()
+    CLIPS.iter().flat_map(|clip| pairs(clip)).collect()
 }
 
 fn mean_error(field: &str, relative: bool) -> f64 {
@@ -64,8 +64,8 @@ fn measures_are_near_the_truth() {
 
 #[test]
 fn faults_are_named_and_clean_reps_are_clean() {
-    for (clip, stature) in CLIPS {
-        for (found, truth) in pairs(clip, stature) {
+    for clip in CLIPS {
+        for (found, truth) in pairs(clip) {
             if truth["reasons"].is_null() {
                 continue;
             }
@@ -79,7 +79,7 @@ fn faults_are_named_and_clean_reps_are_clean() {
 /// The same movement in a mirror is the other leg's, with the same numbers.
 #[test]
 fn a_mirrored_recording_gives_the_same_numbers_for_the_other_leg() {
-    let original = session("knee_in_left", "165");
+    let original = session("knee_in_left");
     let mirror = tempfile::tempdir().expect("a folder");
     let place = mirror.path().join("mirrored");
     std::fs::create_dir(&place).expect("a folder");
@@ -113,7 +113,7 @@ fn a_mirrored_recording_gives_the_same_numbers_for_the_other_leg() {
 /// it cannot know; the others stay as they are.
 #[test]
 fn a_gap_in_tracking_spoils_one_rep_and_no_other() {
-    let original = session("knee_in_left", "165");
+    let original = session("knee_in_left");
     let folder = tempfile::tempdir().expect("a folder");
     let place = folder.path().join("gap");
     std::fs::create_dir(&place).expect("a folder");
@@ -153,7 +153,7 @@ fn a_gap_in_tracking_spoils_one_rep_and_no_other() {
 /// free leg's numbers mean nothing; only that there are some can be asked.
 #[test]
 fn a_two_leg_rise_from_the_front_is_judged() {
-    let original = session("knee_in_left", "165");
+    let original = session("knee_in_left");
     let folder = tempfile::tempdir().expect("a folder");
     let place = folder.path().join("two");
     let output = plumbrise()
@@ -202,7 +202,7 @@ fn mirror_landmarks(from: &Path, to: &Path, width_px: f64) {
 
 #[test]
 fn judging_again_gives_the_same_and_other_limits_another_verdict() {
-    let original = session("knee_in_left", "165");
+    let original = session("knee_in_left");
     let folder = tempfile::tempdir().expect("a folder");
     let again = folder.path().join("again");
     let run = |arguments: &[&str]| {
@@ -229,7 +229,7 @@ fn judging_again_gives_the_same_and_other_limits_another_verdict() {
 /// Limits a session was judged by stay its limits, until others are given.
 #[test]
 fn a_session_keeps_its_limits() {
-    let original = session("knee_in_left", "165");
+    let original = session("knee_in_left");
     let folder = tempfile::tempdir().expect("a folder");
     let (place, limits) = (folder.path().join("strict"), folder.path().join("ours.toml"));
     std::fs::write(&limits, "[knee_offset_max]\nvalue = 0.5\n").expect("written");
@@ -255,7 +255,7 @@ fn a_session_keeps_its_limits() {
 /// Every field of the output contract, and nothing but numbers, words or null.
 #[test]
 fn the_document_keeps_the_contract() {
-    let folder = session("drops_right", "172");
+    let folder = session("drops_right");
     let a = json(&folder.join("assessment.json"));
     assert_eq!(a["schema"], "plumbrise.assessment/1");
     let has = |value: &Value, names: &[&str]| {
@@ -309,7 +309,7 @@ fn the_document_keeps_the_contract() {
 
 #[test]
 fn the_summary_says_it_in_plain_words() {
-    let folder = session("drops_right", "172");
+    let folder = session("drops_right");
     let output = plumbrise().arg("reassess").arg(&folder).output().expect("runs");
     let text = String::from_utf8(output.stdout).expect("text");
     let first = text.lines().next().expect("a line");

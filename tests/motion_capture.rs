@@ -237,7 +237,7 @@ fn a_session_of_markers_is_judged_again() {
 /// with events within a thirtieth of a second.
 #[test]
 fn the_points_of_a_film_read_back() {
-    let film = session("drops_right", "172");
+    let film = session("drops_right");
     let place = Place::new();
     let out = place.0.path().join("back");
     let back = assessed(&film.join("motion.trc"), &["--out", out.to_str().expect("a path")]);

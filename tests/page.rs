@@ -6,12 +6,12 @@ mod common;
 use std::fs;
 use std::path::Path;
 
-use common::{errors, json, plumbrise, session};
+use common::{errors, json, plumbrise, reported};
 use plumbrise::report::content::{Content, FilmClock, KeyPicture, Moment};
 use plumbrise::report::{page, plots, wording};
 use resvg::usvg;
 
-const CLIP: (&str, &str) = ("knee_in_left", "165");
+const CLIP: &str = "knee_in_left";
 
 fn page_of(folder: &Path) -> String {
     fs::read_to_string(folder.join("report.html")).expect("the page")
@@ -19,7 +19,7 @@ fn page_of(folder: &Path) -> String {
 
 #[test]
 fn every_verdict_reason_and_caution_is_on_it() {
-    let folder = session(CLIP.0, CLIP.1);
+    let folder = reported(CLIP);
     let page = page_of(&folder);
     let stored = plumbrise::session::read_assessment(&folder).expect("the assessment");
     assert!(page.contains(&wording::headline(&stored)));
@@ -39,7 +39,7 @@ fn every_verdict_reason_and_caution_is_on_it() {
 /// HTML Living Standard: img needs alt; WAI-ARIA 1.2: an img role needs a name.
 #[test]
 fn drawings_are_whole_and_every_picture_has_a_text() {
-    let page = page_of(&session(CLIP.0, CLIP.1));
+    let page = page_of(&reported(CLIP));
     let drawings: Vec<&str> = page
         .split("<svg")
         .skip(1)
@@ -58,7 +58,7 @@ fn drawings_are_whole_and_every_picture_has_a_text() {
 
 #[test]
 fn it_loads_nothing_but_its_film() {
-    let page = page_of(&session(CLIP.0, CLIP.1));
+    let page = page_of(&reported(CLIP));
     for address in ["http://", "https://", "//cdn", "@import", "url("] {
         let found = page.replace("http://www.w3.org/2000/svg", "");
         assert!(!found.contains(address), "{address}");
@@ -74,7 +74,7 @@ fn a_name_is_never_markup() {
     let copy = folder.path().join("copy");
     fs::create_dir(&copy).expect("made");
     for file in ["assessment.json", "landmarks.csv", "criteria.toml"] {
-        fs::copy(session(CLIP.0, CLIP.1).join(file), copy.join(file)).expect("copied");
+        fs::copy(reported(CLIP).join(file), copy.join(file)).expect("copied");
     }
     let mut document = json(&copy.join("assessment.json"));
     document["clip"]["file"] = "<script>alert(1)</script>&\".mp4".into();
@@ -95,7 +95,7 @@ fn a_name_is_never_markup() {
 /// film are smaller).
 #[test]
 fn a_set_of_22_stays_below_three_megabytes() {
-    let folder = session(CLIP.0, CLIP.1);
+    let folder = reported(CLIP);
     let stored = plumbrise::session::read(&folder).expect("the session");
     let criteria = plumbrise::session::read_criteria(&folder).expect("the limits");
     let told = stored.assessment.told;

@@ -107,17 +107,17 @@ fn says_everything(a: &Assessment) {
 
 #[test]
 fn everything_is_said_in_order() {
-    let faults = assessed(&session("drops_right", "172"));
+    let faults = assessed(&session("drops_right"));
     assert!(faults.reps.iter().any(|r| !r.reasons.is_empty()));
     says_everything(&faults);
-    let side = assessed(&session("side_view", "170"));
+    let side = assessed(&session("side_view"));
     assert!(side.set.not_judged > 0);
     says_everything(&side);
 }
 
 #[test]
 fn a_single_rep_and_none_make_a_paper() {
-    let mut a = assessed(&session("drops_right", "172"));
+    let mut a = assessed(&session("drops_right"));
     a.reps.truncate(1);
     says_everything(&a);
     a.reps.clear();
@@ -126,7 +126,7 @@ fn a_single_rep_and_none_make_a_paper() {
 
 #[test]
 fn points_of_a_laboratory_make_a_paper() {
-    let points = session("drops_right", "172").join("motion.trc");
+    let points = session("drops_right").join("motion.trc");
     let place = tempfile::tempdir().expect("a folder");
     let folder = place.path().join("points");
     let output = plumbrise().arg("assess").arg("--out").arg(&folder).arg(points).output();
@@ -138,7 +138,7 @@ fn points_of_a_laboratory_make_a_paper() {
 
 #[test]
 fn it_is_an_archive_file_with_real_text_on_a4() {
-    let a = assessed(&session("drops_right", "172"));
+    let a = assessed(&session("drops_right"));
     let paper = Paper::of(&content(&a, &built_in()));
     let fonts = paper.ask("pdffonts", &[]);
     let fonts: Vec<&str> = fonts.lines().skip(2).collect();
@@ -170,7 +170,7 @@ fn it_is_an_archive_file_with_real_text_on_a4() {
 
 #[test]
 fn any_name_of_a_clip_survives() {
-    let mut a = assessed(&session("drops_right", "172"));
+    let mut a = assessed(&session("drops_right"));
     for (name, shown) in [
         ("<b>&\"#$*_x.mp4", "<b>&\"#$*_x.mp4"),
         ("Γόνατο [δεξί] #let x = 1 \\ `a` @b.mp4", "Γόνατο [δεξί] #let x = 1 \\ `a` @b.mp4"),
@@ -187,7 +187,7 @@ fn any_name_of_a_clip_survives() {
 
 #[test]
 fn plots_and_pictures_are_in_it_whole() {
-    let a = assessed(&session("drops_right", "172"));
+    let a = assessed(&session("drops_right"));
     let criteria = built_in();
     let mut content = content(&a, &criteria);
     let plot = |words: &str| Plot {
@@ -229,7 +229,7 @@ fn plots_and_pictures_are_in_it_whole() {
 
 #[test]
 fn a_broken_plot_is_an_error_in_words() {
-    let a = assessed(&session("drops_right", "172"));
+    let a = assessed(&session("drops_right"));
     let criteria = built_in();
     let mut content = content(&a, &criteria);
     let svg = "<svg".to_owned();
@@ -243,7 +243,7 @@ fn a_broken_plot_is_an_error_in_words() {
 fn no_paper_where_none_is_wanted() {
     let place = tempfile::tempdir().expect("a folder");
     let folder = place.path().join("again");
-    let kept = session("drops_right", "172");
+    let kept = session("drops_right");
     let again = |more: &[&str]| {
         let mut command = plumbrise();
         command.args(["reassess", "--force", "--out"]).arg(&folder).args(more).arg(&kept);

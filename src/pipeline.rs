@@ -145,6 +145,7 @@ pub fn watch_clip(
         cut_short: stream.cut_short(),
         hdr: info.hdr,
         recorded_hz,
+        pictures: Some(survey.pictures.clone()),
         assumed: Vec::new(),
     };
     Ok(Recording { clip: facts, filming, frames, motion: None })

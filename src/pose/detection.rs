@@ -2,6 +2,7 @@
 
 use nalgebra::Point2;
 
+use super::pictures::Body;
 use super::region::Region;
 
 /// Side of the detector's input square, pixels.
@@ -32,6 +33,11 @@ impl Detection {
     /// Radius of the circle about the whole body, pixels.
     pub fn radius_px(&self) -> f64 {
         (self.scale_point_px - self.hips_px).norm()
+    }
+
+    /// Where this person is.
+    pub fn body(&self) -> Body {
+        Body { hips_px: self.hips_px, radius_px: self.radius_px() }
     }
 
     /// The square for the landmark network.

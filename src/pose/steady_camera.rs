@@ -13,11 +13,25 @@ const REACH: isize = 4;
 /// hand shake, less than a knock against the phone).
 const MOVED: f64 = 0.015;
 
+/// Misfit must rise by this much per cell for parts of a cell to mean anything, levels
+/// (design choice: a few times what noise leaves in the mean of a thousand cells).
+const MIN_SLOPE: f64 = 0.3;
+/// Looks needed to tell how far the picture wanders.
+const MIN_LOOKS: usize = 5;
+
 /// Compares each look with the first.
 #[derive(Default)]
 pub struct Watch {
     first: Option<Thumb>,
-    shifts: Vec<(f64, f64)>,
+    shifts: Vec<(f64, Shift)>,
+}
+
+/// Where a picture lies against the first, shares of the picture's width.
+struct Shift {
+    /// The whole cells that decide whether the camera moved.
+    size: f64,
+    /// Finer than a cell, across and down; `None` where the picture does not tell.
+    fine: Option<(f64, f64)>,
 }
 
 /// A reduced grey picture and which of its cells show background.
@@ -34,16 +48,30 @@ impl Watch {
             None => self.first = Some(now),
             Some(first) => {
                 if let Some(shift) = first.shift_to(&now) {
-                    self.shifts.push((time_s, shift / COLUMNS as f64));
+                    self.shifts.push((time_s, shift));
                 }
             }
         }
     }
 
+    /// How far the picture wanders about its usual place: exceeded in a twentieth of the
+    /// looks, shares of its width; `None` where the background does not tell.
+    pub(super) fn wander(&self) -> Option<f64> {
+        let fine: Vec<(f64, f64)> = self.shifts.iter().filter_map(|(_, s)| s.fine).collect();
+        if fine.len() < MIN_LOOKS {
+            return None;
+        }
+        let (across, down): (Vec<f64>, Vec<f64>) = fine.iter().copied().unzip();
+        let home = (crate::signal::median(&across)?, crate::signal::median(&down)?);
+        let away: Vec<f64> =
+            fine.iter().map(|(x, y)| (x - home.0).hypot(y - home.1)).collect();
+        crate::signal::percentile(&away, 95.0)
+    }
+
     /// Spans with the camera away from where it began, seconds. One look alone
     /// is not believed.
     pub(super) fn moved_s(&self) -> Vec<(f64, f64)> {
-        crate::signal::runs(&self.shifts, |(_, shift)| *shift > MOVED)
+        crate::signal::runs(&self.shifts, |(_, shift)| shift.size > MOVED)
             .into_iter()
             .filter(|run| run.len() >= 2)
             .map(|run| (self.shifts[run.start].0, self.shifts[run.end - 1].0))
@@ -83,9 +111,9 @@ impl Thumb {
         Some(Self { rows, grey, background })
     }
 
-    /// Length of the best whole-picture shift, reduced pixels; `None` where
-    /// there is too little background or too little drawn on it to tell.
-    fn shift_to(&self, other: &Self) -> Option<f64> {
+    /// The best whole-picture shift; `None` where there is too little background or too
+    /// little drawn on it to tell.
+    fn shift_to(&self, other: &Self) -> Option<Shift> {
         let misfit = |dx: isize, dy: isize| -> Option<f64> {
             let (mut sum, mut count) = (0.0f64, 0usize);
             for row in REACH..self.rows as isize - REACH {
@@ -101,18 +129,32 @@ impl Thumb {
             (count > COLUMNS * self.rows / 10).then(|| sum / count as f64)
         };
         let still = misfit(0, 0)?;
-        let mut best = (still, 0.0);
+        let mut best = (still, 0, 0);
         for dy in -REACH..=REACH {
             for dx in -REACH..=REACH {
                 if let Some(m) = misfit(dx, dy)
                     && m < best.0
                 {
-                    best = (m, (dx as f64).hypot(dy as f64));
+                    best = (m, dx, dy);
                 }
             }
         }
         // A shift that explains little (light changed, a bare wall) is no shift.
-        Some(if best.0 < 0.6 * still { best.1 } else { 0.0 })
+        let (least, dx, dy) = if best.0 < 0.6 * still { best } else { (still, 0, 0) };
+        // The misfit of a shifted picture rises by as much per cell on either side: where
+        // the two slopes meet is the shift in parts of a cell.
+        let vertex = |before: Option<f64>, after: Option<f64>| {
+            let (before, after) = (before?, after?);
+            let slope = before.max(after) - least;
+            (slope > MIN_SLOPE).then(|| 0.5 * (before - after) / slope)
+        };
+        let across = vertex(misfit(dx - 1, dy), misfit(dx + 1, dy));
+        let down = vertex(misfit(dx, dy - 1), misfit(dx, dy + 1));
+        let share = |cells: f64| cells / COLUMNS as f64;
+        Some(Shift {
+            size: share((dx as f64).hypot(dy as f64)),
+            fine: across.zip(down).map(|(x, y)| (share(dx as f64 + x), share(dy as f64 + y))),
+        })
     }
 }
 

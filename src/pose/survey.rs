@@ -1,11 +1,15 @@
 //! A first quick look through the clip: who is in it, who does the exercise,
-//! and does the camera stay where it is.
+//! and does the camera stay where it is. On the way the pictures are asked what they
+//! tell of light, sharpness and tilt.
 
 use image::RgbImage;
 use nalgebra::Point2;
 
 use super::detection::Detection;
+use super::landmarks::Pose;
 use super::network::Detector;
+use super::pictures::upright::{self, Lean};
+use super::pictures::{Body, Glance, Pictures};
 use super::steady_camera::Watch;
 use crate::error::Result;
 
@@ -26,6 +30,13 @@ const MAX_ASIDE: f64 = 0.3;
 /// A rise lifts the hips by about 0.4 of the body's radius; less than this is
 /// fidgeting or detector scatter.
 const SWING: f64 = 0.2;
+/// Lines of the room are looked for this often, seconds, and this many times: they do
+/// not move.
+const LINES_INTERVAL_S: f64 = 2.0;
+const LINES_LOOKS: usize = 10;
+/// Landmarks belong to the subject if their hips are this near to where the survey saw
+/// the subject's, shares of the body's radius.
+pub(super) const MAX_STRAY: f64 = 0.25;
 /// Somebody counts as «another person» when seen this often.
 const MIN_SIGHTINGS: usize = 3;
 
@@ -35,6 +46,7 @@ struct Sighting {
     time_s: f64,
     hips_px: Point2<f64>,
     scale_point_px: Point2<f64>,
+    glance: Glance,
 }
 
 impl Sighting {
@@ -52,6 +64,8 @@ struct Track(Vec<Sighting>);
 pub struct Surveyor {
     tracks: Vec<Track>,
     camera: Watch,
+    leans: Vec<Vec<Lean>>,
+    leans_at_s: Option<f64>,
 }
 
 /// What the survey found.
@@ -62,10 +76,12 @@ pub struct Survey {
     pub other_people: usize,
     /// Spans in which the camera moved, seconds.
     pub camera_moved_s: Vec<(f64, f64)>,
+    /// What the pictures tell of the filming.
+    pub pictures: Pictures,
 }
 
 impl Surveyor {
-    /// Looks at one frame; coordinates come out in clip pixels.
+    /// Looks at one frame. Returns who is in it, picture pixels.
     ///
     /// # Errors
     /// [`crate::Error::Network`].
@@ -75,20 +91,34 @@ impl Surveyor {
         picture: &RgbImage,
         time_s: f64,
         clip_px_per_px: f64,
-    ) -> Result<()> {
+    ) -> Result<Vec<Detection>> {
         let people = detector.people(picture)?;
         self.camera.look(picture, time_s, &people);
-        self.add(time_s, people, clip_px_per_px);
-        Ok(())
+        let bodies: Vec<Body> = people.iter().map(Detection::body).collect();
+        let glances = bodies.iter().map(|b| Glance::at(picture, b, &bodies)).collect();
+        let due = self.leans_at_s.is_none_or(|last| time_s - last >= LINES_INTERVAL_S);
+        if due && self.leans.len() < LINES_LOOKS {
+            self.leans_at_s = Some(time_s);
+            self.leans.push(upright::leans(picture, &bodies));
+        }
+        self.add(time_s, &people, glances, clip_px_per_px);
+        Ok(people)
     }
 
-    fn add(&mut self, time_s: f64, people: Vec<Detection>, clip_px_per_px: f64) {
+    fn add(
+        &mut self,
+        time_s: f64,
+        people: &[Detection],
+        glances: Vec<Glance>,
+        clip_px_per_px: f64,
+    ) {
         let mut taken = vec![false; self.tracks.len()];
-        for person in people {
+        for (person, glance) in people.iter().zip(glances) {
             let seen = Sighting {
                 time_s,
                 hips_px: person.hips_px * clip_px_per_px,
                 scale_point_px: person.scale_point_px * clip_px_per_px,
+                glance,
             };
             let nearest = (0..self.tracks.len())
                 .filter(|i| !taken[*i])
@@ -123,10 +153,14 @@ impl Surveyor {
             .iter()
             .filter(|t| t.0.len() >= MIN_SIGHTINGS && t.overlaps_in_time(&subject))
             .count();
+        let subject = subject.joined_with(fragments);
+        let glances: Vec<Glance> = subject.0.iter().map(|s| s.glance).collect();
+        let pictures = Pictures::gathered(&glances, &self.leans, self.camera.wander());
         Some(Survey {
-            subject: subject.joined_with(fragments),
+            subject,
             other_people: others,
             camera_moved_s: self.camera.moved_s(),
+            pictures,
         })
     }
 }
@@ -225,6 +259,16 @@ impl Track {
 }
 
 impl Survey {
+    /// The subject's landmarks among those of everybody at `time_s`, clip pixels.
+    pub fn subject_among(&self, time_s: f64, poses: Vec<Pose>) -> Option<Pose> {
+        let (hips, top) = self.subject_at(time_s)?;
+        let away = |pose: &Pose| (pose.hips_px() - hips).norm() / (top - hips).norm();
+        poses
+            .into_iter()
+            .filter(|pose| away(pose) < MAX_STRAY)
+            .min_by(|a, b| away(a).total_cmp(&away(b)))
+    }
+
     /// Where the subject is about `time_s`: hips and scale point, clip pixels,
     /// interpolated; `None` if not seen within [`MAX_ABSENCE_S`].
     pub(super) fn subject_at(&self, time_s: f64) -> Option<(Point2<f64>, Point2<f64>)> {
@@ -269,7 +313,9 @@ mod tests {
         let mut surveyor = Surveyor::default();
         for look in 0..100 {
             let t = look as f64 * INTERVAL_S;
-            surveyor.add(t, people_at(t), 1.0);
+            let people = people_at(t);
+            let glances = vec![Glance::default(); people.len()];
+            surveyor.add(t, &people, glances, 1.0);
         }
         surveyor.conclude().unwrap()
     }

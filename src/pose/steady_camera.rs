@@ -63,8 +63,7 @@ impl Watch {
         }
         let (across, down): (Vec<f64>, Vec<f64>) = fine.iter().copied().unzip();
         let home = (crate::signal::median(&across)?, crate::signal::median(&down)?);
-        let away: Vec<f64> =
-            fine.iter().map(|(x, y)| (x - home.0).hypot(y - home.1)).collect();
+        let away: Vec<f64> = fine.iter().map(|(x, y)| (x - home.0).hypot(y - home.1)).collect();
         crate::signal::percentile(&away, 95.0)
     }
 

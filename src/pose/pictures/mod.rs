@@ -116,11 +116,9 @@ impl Pictures {
             let unit = 10f64.powi(digits);
             *value = (*value * unit).round() / unit;
         };
-        for light in [
-            &mut self.person_light,
-            &mut self.surroundings_light,
-            &mut self.brightest_light,
-        ] {
+        for light in
+            [&mut self.person_light, &mut self.surroundings_light, &mut self.brightest_light]
+        {
             light.iter_mut().for_each(|v| round(v, 0));
         }
         for share in [&mut self.edge_width, &mut self.edge_width_at_worst, &mut self.wander] {

@@ -36,7 +36,8 @@ pub fn edge_width(picture: &RgbImage, person: &Body) -> Option<f64> {
         slopes.push((1..grey.width).map(|x| grey.at(x, row) - grey.at(x - 1, row)).collect());
     }
     for column in 0..grey.width {
-        slopes.push((1..grey.height).map(|y| grey.at(column, y) - grey.at(column, y - 1)).collect());
+        slopes
+            .push((1..grey.height).map(|y| grey.at(column, y) - grey.at(column, y - 1)).collect());
     }
     let sizes: Vec<f64> = slopes
         .iter()

@@ -67,10 +67,8 @@ pub fn leans(picture: &RgbImage, people: &[Body]) -> Vec<Lean> {
     if grey.width < 4 * STRIPS || grey.height < 4 * STRIPS {
         return Vec::new();
     }
-    let floor_px = people
-        .iter()
-        .map(|p| p.hips_px.y + 0.2 * p.radius_px)
-        .fold(height as f64, f64::min);
+    let floor_px =
+        people.iter().map(|p| p.hips_px.y + 0.2 * p.radius_px).fold(height as f64, f64::min);
     let rows = ((floor_px.max(0.0) as usize) / cell).clamp(1, grey.height - 1);
     let mut strips: [Vec<(f64, f64, f64)>; STRIPS] = Default::default();
     for y in 1..rows {
@@ -197,7 +195,8 @@ mod tests {
         RgbImage::from_fn(width as u32, height as u32, |x, y| {
             // The ray of this pixel, rolled and pitched back into the room, meets a wall
             // 1 away.
-            let (u, v) = ((f64::from(x) - width / 2.0) / focal, (height / 2.0 - f64::from(y)) / focal);
+            let (u, v) =
+                ((f64::from(x) - width / 2.0) / focal, (height / 2.0 - f64::from(y)) / focal);
             let (a, b) = (u * roll.cos() - v * roll.sin(), u * roll.sin() + v * roll.cos());
             let away = pitch.cos() - b * pitch.sin();
             let post = ((a / away + 1.0) * 14.0).fract() < 0.5;

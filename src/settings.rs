@@ -252,10 +252,10 @@ pub const FILM_HEIGHT_USABLE_M: (f64, f64) = (0.1, 1.6);
 pub const FOOT_SLANT_SE: f64 = 0.075;
 /// Relative standard error of [`FOCAL_OF_LONG_SIDE`]: 0.7–1.2 evenly spread (derived).
 pub const FOCAL_SE: f64 = 0.16;
-/// Wander of the picture, cm at the person: up to the knee's own error
-/// ([`KNEE_OFFSET_SE_M`]); past 3 cm the sway is larger than what is looked for (design
-/// choice).
-pub const FILM_WANDER_CM: (f64, f64) = (0.7, 3.0);
+/// Wander of the picture, cm at the person, exceeded in a twentieth of the looks: up to two
+/// standard errors of the knee ([`KNEE_OFFSET_SE_M`]); past 4.7 cm, the usual limit of the
+/// knee for somebody of usual stature, the sway hides what is looked for (derived).
+pub const FILM_WANDER_CM: (f64, f64) = (1.4, 4.7);
 /// Share of the clip with the camera away from where it began (design choice: reps in it
 /// are not judged).
 pub const FILM_MOVED_SHARE: f64 = 0.2;

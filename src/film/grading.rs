@@ -77,8 +77,7 @@ pub(super) fn level(pictures: Option<&Pictures>) -> Finding {
 /// `height_m`: height of the camera and its standard error.
 pub(super) fn height(height_m: Option<(f64, f64)>) -> Finding {
     let (aspect, unit) = (Aspect::Height, Unit::Metres);
-    let known = height_m.filter(|(h, se)| h.is_finite() && se.is_finite());
-    let Some((h, se)) = known else { return not_told(aspect, unit, Because::NoRise) };
+    let Some((h, se)) = height_m else { return not_told(aspect, unit, Because::NoFoot) };
     let (good, usable) = (settings::FILM_HEIGHT_GOOD_M, settings::FILM_HEIGHT_USABLE_M);
     let high = grade(h, se, good.1, usable.1);
     let low = grade(-h, se, -good.0, -usable.0);

@@ -86,6 +86,7 @@ pub enum Because {
     NotFromTheFront,
     Tilted,
     NoLines,
+    NoFoot,
     TooHigh,
     TooLow,
     Moved,
@@ -216,7 +217,7 @@ pub struct Riser<'a> {
     pub alignment: &'a Alignment,
 }
 
-/// Judges the filming of a recording; nothing for markers. `yaw_max_deg` is the turn from
+/// Judges the filming of a recording; of markers only heading and rate. `yaw_max_deg` is the turn from
 /// which on knee over foot is not judged, degrees; `stature_m` the person's stature, if
 /// known, metres.
 pub fn check(recording: &Recording, stature_m: Option<f64>, yaw_max_deg: f64) -> Vec<Finding> {
@@ -232,7 +233,10 @@ pub fn check(recording: &Recording, stature_m: Option<f64>, yaw_max_deg: f64) ->
         return findings(recording, None, yaw_max_deg);
     }
     let pelvis = observation.pelvis(&tracks, &stance, &scale);
-    let loaded = rises(&stance);
+    let loaded: Vec<_> = rises(&stance)
+        .into_iter()
+        .map(|rise| from_valley_to_valley(&stance, &tracks, rise))
+        .collect();
     let alignment = observation.alignment(&tracks, &stance, &scale, &pelvis, &loaded);
     let riser = alignment.as_ref().map(|alignment| Riser {
         tracks: &tracks,
@@ -245,8 +249,10 @@ pub fn check(recording: &Recording, stature_m: Option<f64>, yaw_max_deg: f64) ->
 
 /// The same with what an assessment knows of the person; `None` where nobody rises.
 pub fn findings(recording: &Recording, riser: Option<Riser>, yaw_max_deg: f64) -> Vec<Finding> {
+    let turn = grading::turn(riser.map(|r| r.alignment), yaw_max_deg);
+    let frame_rate = grading::frame_rate(recording.clip.frame_rate_hz);
     if recording.motion.is_some() {
-        return Vec::new();
+        return vec![turn, frame_rate];
     }
     let rises_seen = riser.map_or(0, |r| rises(r.stance).len());
     let pictures = recording.filming.pictures.as_ref();
@@ -255,13 +261,13 @@ pub fn findings(recording: &Recording, riser: Option<Riser>, yaw_max_deg: f64) -
     vec![
         in_view(recording),
         grading::rises(rises_seen),
-        grading::turn(riser.map(|r| r.alignment), yaw_max_deg),
+        turn,
         grading::level(pictures),
-        grading::height(riser.map(|r| camera::height(r.tracks, r.stance, r.scale, pictures))),
+        grading::height(riser.as_ref().and_then(|r| camera::height(r, pictures))),
         grading::still(&recording.filming, recording.clip.duration_s, m_across),
         grading::distance(riser.map(|r| r.scale)),
         grading::size(riser.map(|r| r.scale)),
-        grading::frame_rate(recording.clip.frame_rate_hz),
+        frame_rate,
         grading::light(pictures),
         grading::sharpness(pictures, stature_m),
         grading::chair(riser.and_then(|r| seat::shift_m(r.tracks, r.stance, r.scale))),
@@ -276,6 +282,17 @@ fn rises(stance: &Stance) -> Vec<Range<usize>> {
     let stood =
         |span: &Range<usize>| share[span.clone()].iter().any(|s| *s > settings::FILM_RISE_SHARE);
     signal::runs(&share, |s| *s > 0.1).into_iter().filter(stood).collect()
+}
+
+/// A rise widened to the valleys of the body height on either side, where the trunk leans
+/// furthest: about seat-off and contact.
+fn from_valley_to_valley(stance: &Stance, tracks: &Tracks, rise: Range<usize>) -> Range<usize> {
+    let reach = tracks.samples(settings::VALLEY_SEARCH_S);
+    let lowest =
+        |span: Range<usize>| span.min_by(|a, b| stance.body_px[*a].total_cmp(&stance.body_px[*b]));
+    let start = lowest(rise.start.saturating_sub(reach)..rise.start).unwrap_or(rise.start);
+    let end = lowest(rise.end..(rise.end + reach).min(tracks.count)).unwrap_or(rise.end);
+    start..end
 }
 
 /// Are the landmarks of the body inside the picture, look by look?

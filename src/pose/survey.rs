@@ -149,10 +149,9 @@ impl Surveyor {
             .into_iter()
             .filter(|t| *t != subject)
             .partition(|t| subject.shares_place(t));
-        let others = others
-            .iter()
-            .filter(|t| t.0.len() >= MIN_SIGHTINGS && t.overlaps_in_time(&subject))
-            .count();
+        let others: Vec<&Track> = others.iter().filter(|t| t.overlaps_in_time(&subject)).collect();
+        let staying = others.iter().filter(|t| t.0.len() >= MIN_SIGHTINGS).count();
+        let others = staying.max(usize::from(walks_through(&others)));
         let subject = subject.joined_with(fragments);
         let glances: Vec<Glance> = subject.0.iter().map(|s| s.glance).collect();
         let pictures = Pictures::gathered(&glances, &self.leans, self.camera.wander());
@@ -163,6 +162,14 @@ impl Surveyor {
             pictures,
         })
     }
+}
+
+/// Somebody who walks goes too far between two looks for their sightings to make a track:
+/// enough of them within [`MAX_ABSENCE_S`] are a person all the same.
+fn walks_through(tracks: &[&Track]) -> bool {
+    let mut times: Vec<f64> = tracks.iter().flat_map(|t| &t.0).map(|s| s.time_s).collect();
+    times.sort_by(f64::total_cmp);
+    times.windows(MIN_SIGHTINGS).any(|w| w[MIN_SIGHTINGS - 1] - w[0] <= MAX_ABSENCE_S)
 }
 
 impl Track {
@@ -340,6 +347,24 @@ mod tests {
         for t in [1.0, 9.0, 10.0, 15.0] {
             assert!((found.subject_at(t).unwrap().0.x - 300.0).abs() < 1e-9, "at {t} s");
         }
+    }
+
+    #[test]
+    fn somebody_who_hurries_past_is_another_person_and_a_single_ghost_is_not() {
+        let hurries = survey(|t| {
+            let ahead = 250.0 * (t - 6.0);
+            let passes = (0.0..600.0).contains(&ahead);
+            let mut seen = vec![person(1000.0, rising(t))];
+            seen.extend(passes.then(|| person(ahead, 0.0)));
+            seen
+        });
+        assert_eq!(hurries.other_people, 1);
+        let ghost = survey(|t| {
+            let mut seen = vec![person(300.0, rising(t))];
+            seen.extend(((t * 10.0).round() as i64 % 70 == 0).then(|| person(900.0, 0.0)));
+            seen
+        });
+        assert_eq!(ghost.other_people, 0);
     }
 
     #[test]

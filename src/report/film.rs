@@ -129,6 +129,9 @@ pub fn advice(finding: &Finding) -> Option<String> {
         Because::NoLines => "No upright lines behind the person to tell whether the camera is \
              level. Look at the grid of the phone's camera."
             .into(),
+        Because::NoFoot => "How high the camera stands needs a rise seen from the front, or \
+             upright lines behind the person. Knee height is best."
+            .into(),
         Because::TooHigh => {
             format!("The camera stands high, at about {value:.1} m. Put it at knee height.")
         }
@@ -202,11 +205,21 @@ fn knee_shift_m(roll_deg: f64) -> f64 {
         * roll_deg.to_radians().sin()
 }
 
-/// Advice of all findings that are not good, worst first.
-pub fn all_advice(findings: &[Finding]) -> Vec<String> {
-    let mut worst: Vec<&Finding> = findings.iter().filter(|f| f.grade != Grade::Good).collect();
+/// What an assessment says of the filming: advice of what is not good, worst first, or one
+/// line if all of a film is. What cannot be told is left out: the assessment shows by
+/// itself what it could not see.
+pub fn notes(findings: &[Finding], is_film: bool) -> Vec<String> {
+    let mut worst: Vec<&Finding> = findings.iter().filter(|f| f.grade >= Grade::Usable).collect();
     worst.sort_by_key(|f| std::cmp::Reverse(f.grade));
+    if worst.is_empty() && is_film && !findings.is_empty() {
+        return vec!["Filmed well, as far as can be told.".into()];
+    }
     worst.into_iter().filter_map(advice).collect()
+}
+
+/// Whether a finding gives this as its reason.
+pub fn says(findings: &[Finding], because: Because) -> bool {
+    findings.iter().any(|f| f.because == Some(because))
 }
 
 /// The findings as text for a terminal; `colour` adds emphasis without a meaning of its

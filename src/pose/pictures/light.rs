@@ -13,8 +13,8 @@ const CORE_REACH: f64 = 0.7;
 /// Luma, 0 black to 255 white, of one picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Light {
-    /// Brighter parts of the person (75th percentile): skin or lit clothes, as dark
-    /// clothes say nothing about the light.
+    /// Brightest parts of the person (95th percentile): what the light falls on, as dark
+    /// clothes and dark skin say nothing about the light.
     pub person: f64,
     /// Middle of the surroundings.
     pub surroundings: f64,
@@ -42,7 +42,7 @@ pub fn read(picture: &RgbImage, person: &Body, people: &[Body]) -> Option<Light>
         return None;
     }
     Some(Light {
-        person: signal::percentile(&on_person, 75.0)?,
+        person: signal::percentile(&on_person, 95.0)?,
         surroundings: signal::median(&around)?,
         brightest: signal::percentile(&all, 95.0)?,
     })

@@ -30,8 +30,10 @@ const PITCH_SPREAD_DEG: f64 = 5.0;
 /// Never surer than this, degrees: what remains against the rendered truth of the clips
 /// of `scripts/render/tuning.toml`.
 const ROLL_FLOOR_DEG: f64 = 0.4;
-/// Strips needed, counting each by its weight against the strongest.
-const MIN_STRIPS: f64 = 1.5;
+/// Strips with a line needed in a look, on average: a single line may lean by itself.
+const MIN_STRIPS: f64 = 2.0;
+/// Less sure than this, nothing is told, degrees (design choice).
+const MAX_ROLL_SE_DEG: f64 = 1.3;
 
 /// The strongest near-upright line in one strip of one picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -143,7 +145,7 @@ pub fn level(looks: &[Vec<Lean>]) -> Option<Level> {
     let seen = looks.iter().filter(|l| !l.is_empty()).count().max(1) as f64;
     let strongest = lines.iter().map(|l| l.strength).fold(0.0, f64::max);
     let weight = |l: &Lean| l.strength / strongest / seen;
-    if strongest <= 0.0 || lines.iter().map(|l| weight(l)).sum::<f64>() < MIN_STRIPS {
+    if strongest <= 0.0 || (lines.len() as f64) < MIN_STRIPS * seen {
         return None;
     }
     let focal = crate::settings::FOCAL_OF_LONG_SIDE;
@@ -173,9 +175,10 @@ pub fn level(looks: &[Vec<Lean>]) -> Option<Level> {
         fall = (n * nxy - nx * ny) / whole;
         (roll_se, fall_se) = ((nxx / whole).sqrt(), (n / whole).sqrt());
     }
-    Some(Level {
+    let roll_se = roll_se.hypot(ROLL_FLOOR_DEG);
+    (roll_se <= MAX_ROLL_SE_DEG).then_some(Level {
         roll_deg: roll,
-        roll_se_deg: roll_se.hypot(ROLL_FLOOR_DEG),
+        roll_se_deg: roll_se,
         pitch_deg: -fall,
         pitch_se_deg: fall_se,
     })

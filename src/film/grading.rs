@@ -102,7 +102,10 @@ pub(super) fn still(filming: &Filming, duration_s: f64, m_across: Option<f64>) -
     let finding = match shaky {
         Some(shaky) if shaky > moved => graded(aspect, unit, shaky, Because::Shaky),
         None if moved == Grade::Good => not_told(aspect, unit, Because::NoBackground),
-        _ => graded(aspect, unit, moved, Because::Moved),
+        _ => Finding {
+            when_s: filming.camera_moved_s.clone(),
+            ..graded(aspect, unit, moved, Because::Moved)
+        },
     };
     wander_cm.map_or(finding.clone(), |cm| finding.measuring(cm, 1))
 }
@@ -191,7 +194,13 @@ pub(super) fn chair(shift_m: Option<f64>) -> Finding {
     graded(aspect, unit, grade, Because::SeatShifted).measuring(100.0 * shift_m, 0)
 }
 
-pub(super) fn others(people: usize) -> Finding {
-    let grade = if people > 0 { Grade::Usable } else { Grade::Good };
-    graded(Aspect::Others, Unit::Count, grade, Because::OtherPeople).measuring(people as f64, 0)
+pub(super) fn others(filming: &Filming) -> Finding {
+    let (aspect, unit, people) = (Aspect::Others, Unit::Count, filming.other_people);
+    let behind = filming.pictures.as_ref().map_or(&[][..], |p| &p.movement_behind_s);
+    let finding = match (people, behind) {
+        (0, []) => graded(aspect, unit, Grade::Good, Because::OtherPeople),
+        (0, _) => graded(aspect, unit, Grade::Usable, Because::MovementBehind),
+        _ => graded(aspect, unit, Grade::Usable, Because::OtherPeople),
+    };
+    Finding { when_s: behind.to_vec(), ..finding.measuring(people as f64, 0) }
 }

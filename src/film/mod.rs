@@ -106,6 +106,7 @@ pub enum Because {
     SeatShifted,
     SeatedOnce,
     OtherPeople,
+    MovementBehind,
     NoPictures,
 }
 
@@ -148,11 +149,22 @@ pub struct Finding {
     /// Its standard error in the same unit, where it is known.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub standard_error: Option<f64>,
+    /// When, where it was not all the time: spans in seconds.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub when_s: Vec<(f64, f64)>,
 }
 
 impl Finding {
     fn new(aspect: Aspect, unit: Unit, grade: Grade, because: Option<Because>) -> Self {
-        Self { aspect, grade, because, measured: None, unit, standard_error: None }
+        Self {
+            aspect,
+            grade,
+            because,
+            measured: None,
+            unit,
+            standard_error: None,
+            when_s: Vec::new(),
+        }
     }
 
     fn measuring(mut self, value: f64, digits: i32) -> Self {
@@ -271,7 +283,7 @@ pub fn findings(recording: &Recording, riser: Option<Riser>, yaw_max_deg: f64) -
         grading::light(pictures),
         grading::sharpness(pictures, stature_m),
         grading::chair(riser.and_then(|r| seat::shift_m(r.tracks, r.stance, r.scale))),
-        grading::others(recording.filming.other_people),
+        grading::others(&recording.filming),
     ]
 }
 

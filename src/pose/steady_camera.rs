@@ -1,4 +1,5 @@
-//! Does the camera stand still? Looks at the background only.
+//! Does the camera stand still, and does anything move behind? Looks at the background
+//! only.
 
 use image::RgbImage;
 
@@ -19,11 +20,23 @@ const MIN_SLOPE: f64 = 0.3;
 /// Looks needed to tell how far the picture wanders.
 const MIN_LOOKS: usize = 5;
 
+/// A cell has changed if it leaves the range of its neighbourhood in the first look by
+/// this much, levels (design choice: shaking and noise stay inside).
+const CHANGED_LEVELS: f32 = 30.0;
+/// Something large: this share of the background has changed (design choice: the upper body of a
+/// person 1.5 times as far away as the subject is about 2 %), in so many looks on end.
+const CHANGED: f64 = 0.01;
+const CHANGED_LOOKS: usize = 3;
+/// What stays longer than this is a change, not a movement, seconds (design choice).
+const LASTING_S: f64 = 30.0;
+
 /// Compares each look with the first.
 #[derive(Default)]
 pub struct Watch {
     first: Option<Thumb>,
     shifts: Vec<(f64, Shift)>,
+    /// Time, seconds, and share of the background that has changed.
+    changes: Vec<(f64, f64)>,
 }
 
 /// Where a picture lies against the first, shares of the picture's width.
@@ -39,6 +52,8 @@ struct Thumb {
     rows: usize,
     grey: Vec<f32>,
     background: Vec<bool>,
+    /// Row of the lowest hips; the whole height with nobody there.
+    floor_row: usize,
 }
 
 impl Watch {
@@ -48,6 +63,9 @@ impl Watch {
             None => self.first = Some(now),
             Some(first) => {
                 if let Some(shift) = first.shift_to(&now) {
+                    if shift.size <= MOVED {
+                        self.changes.push((time_s, first.changed_to(&now)));
+                    }
                     self.shifts.push((time_s, shift));
                 }
             }
@@ -65,6 +83,16 @@ impl Watch {
         let home = (crate::signal::median(&across)?, crate::signal::median(&down)?);
         let away: Vec<f64> = fine.iter().map(|(x, y)| (x - home.0).hypot(y - home.1)).collect();
         crate::signal::percentile(&away, 95.0)
+    }
+
+    /// Spans in which something large moves in the background, seconds.
+    pub(super) fn movement_behind_s(&self) -> Vec<(f64, f64)> {
+        crate::signal::runs(&self.changes, |(_, share)| *share > CHANGED)
+            .into_iter()
+            .filter(|run| run.len() >= CHANGED_LOOKS)
+            .map(|run| (self.changes[run.start].0, self.changes[run.end - 1].0))
+            .filter(|(from, to)| to - from < LASTING_S)
+            .collect()
     }
 
     /// Spans with the camera away from where it began, seconds. One look alone
@@ -107,7 +135,32 @@ impl Thumb {
                 }));
             }
         }
-        Some(Self { rows, grey, background })
+        let floor_px = people.iter().map(|p| p.hips_px.y).reduce(f64::max);
+        let floor_row = floor_px.map_or(rows, |px| (px.max(0.0) as usize / cell).min(rows));
+        Some(Self { rows, grey, background, floor_row })
+    }
+
+    /// Share of the background above the people's hips that has changed; light that changes
+    /// everywhere alike does not count.
+    fn changed_to(&self, other: &Self) -> f64 {
+        let rows = self.floor_row.min(other.floor_row).min(self.rows - 1);
+        let seen: Vec<usize> = (1..rows)
+            .flat_map(|row| (1..COLUMNS - 1).map(move |column| row * COLUMNS + column))
+            .filter(|cell| self.background[*cell] && other.background[*cell])
+            .collect();
+        let brighter: Vec<f64> =
+            seen.iter().map(|c| f64::from(other.grey[*c] - self.grey[*c])).collect();
+        let Some(everywhere) = crate::signal::median(&brighter) else { return 0.0 };
+        let changed = |cell: &&usize| {
+            let now = other.grey[**cell] - everywhere as f32;
+            let around = [**cell - COLUMNS, **cell, **cell + COLUMNS]
+                .into_iter()
+                .flat_map(|middle| &self.grey[middle - 1..=middle + 1]);
+            let (low, high) =
+                around.fold((f32::INFINITY, f32::NEG_INFINITY), |(l, h), g| (l.min(*g), h.max(*g)));
+            now < low - CHANGED_LEVELS || now > high + CHANGED_LEVELS
+        };
+        seen.iter().filter(changed).count() as f64 / seen.len().max(1) as f64
     }
 
     /// The best whole-picture shift; `None` where there is too little background or too
@@ -180,5 +233,29 @@ mod tests {
             watch.look(&room(15), look as f64, &[]);
         }
         assert_eq!(watch.moved_s(), vec![(10.0, 14.0)]);
+    }
+
+    /// A dark figure walks through a still room; afterwards the light goes down everywhere.
+    #[test]
+    fn somebody_behind_is_a_movement_and_a_cloud_is_not() {
+        let mut watch = Watch::default();
+        for look in 0..30u32 {
+            let mut picture = room(0);
+            if (10..16).contains(&look) {
+                let left = 80 * (look - 10);
+                image::imageops::replace(
+                    &mut picture,
+                    &RgbImage::from_pixel(60, 300, Rgb([20; 3])),
+                    i64::from(left),
+                    100,
+                );
+            }
+            if look >= 20 {
+                picture.pixels_mut().for_each(|p| p.0 = p.0.map(|c| c - 40));
+            }
+            watch.look(&picture, f64::from(look), &[]);
+        }
+        assert_eq!(watch.movement_behind_s(), vec![(10.0, 15.0)]);
+        assert!(watch.wander().is_some_and(|w| w < 0.001));
     }
 }

@@ -154,7 +154,10 @@ impl Surveyor {
         let others = staying.max(usize::from(walks_through(&others)));
         let subject = subject.joined_with(fragments);
         let glances: Vec<Glance> = subject.0.iter().map(|s| s.glance).collect();
-        let pictures = Pictures::gathered(&glances, &self.leans, self.camera.wander());
+        let pictures = Pictures {
+            movement_behind_s: self.camera.movement_behind_s(),
+            ..Pictures::gathered(&glances, &self.leans, self.camera.wander())
+        };
         Some(Survey {
             subject,
             other_people: others,

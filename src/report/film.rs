@@ -65,7 +65,8 @@ pub fn measured(finding: &Finding) -> String {
         (Aspect::Light, _) => format!("person {value} of 255"),
         (Aspect::Sharpness, _) => format!("edges {value} cm wide"),
         (Aspect::Chair, _) => format!("within {value} cm sideways"),
-        (Aspect::Others, _) if value == 0.0 => "none".into(),
+        (Aspect::Others, _) if finding.because.is_none() => "none seen".into(),
+        (Aspect::Others, _) if value == 0.0 => "perhaps".into(),
         (_, Unit::Count | Unit::Hertz) => format!("{value}"),
         (_, Unit::Percent) => format!("{value} %"),
         (_, Unit::Metres) => format!("{value} m"),
@@ -138,9 +139,13 @@ pub fn advice(finding: &Finding) -> Option<String> {
         Because::TooLow => {
             format!("The camera stands low, at about {value:.1} m. Put it at knee height.")
         }
-        Because::Moved => "The camera was moved; reps meanwhile are not judged. Put it on \
-             something firm and do not touch it."
-            .into(),
+        Because::Moved => {
+            format!(
+                "The camera moved ({}); reps meanwhile are not judged. Put it on something firm \
+                 and do not touch it.",
+                spans(finding)
+            )
+        }
         Because::Shaky => format!(
             "The picture sways by {value:.1} cm at the person. Put the camera on something \
              firm instead of holding it."
@@ -187,6 +192,11 @@ pub fn advice(finding: &Finding) -> Option<String> {
         Because::SeatedOnce => "Whether the chair stays in place needs two rests on it. Put it \
              against a wall in any case."
             .into(),
+        Because::MovementBehind => format!(
+            "Something moves beside or behind the person ({}), perhaps somebody else. Film with \
+             nobody else in the picture.",
+            spans(finding)
+        ),
         Because::OtherPeople if value > 1.0 => {
             format!("{value:.0} other people were in the picture; the one who rises is followed.")
         }
@@ -195,6 +205,13 @@ pub fn advice(finding: &Finding) -> Option<String> {
         }
         Because::NoPictures => "This session was made before it was looked at.".into(),
     })
+}
+
+/// «3–7 s, 12–14 s».
+fn spans(finding: &Finding) -> String {
+    let each: Vec<String> =
+        finding.when_s.iter().map(|(from, to)| format!("{from:.0}–{to:.0} s")).collect();
+    each.join(", ")
 }
 
 /// Sideways shift of a knee 0.42 m above the ankle in a picture tilted by `roll_deg`,

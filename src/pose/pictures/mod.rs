@@ -85,6 +85,10 @@ pub struct Pictures {
     /// How far the picture as a whole wanders, shares of its width: exceeded in a
     /// twentieth of the looks.
     pub wander: Option<f64>,
+    /// Spans in which something large moved beside or behind the people, seconds: often
+    /// somebody whom the detector, which looks for faces, does not see.
+    #[serde(default)]
+    pub movement_behind_s: Vec<(f64, f64)>,
 }
 
 impl Pictures {
@@ -105,6 +109,7 @@ impl Pictures {
             edge_width_at_worst: signal::percentile(&widths, 90.0),
             level: upright::level(leans),
             wander,
+            movement_behind_s: Vec::new(),
         }
         .rounded()
     }

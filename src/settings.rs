@@ -271,8 +271,8 @@ pub const FILM_STATURE_PX: (f64, f64) = (205.0, 105.0);
 /// Luma (0–255) of the brightest parts of the picture: below, the film is dark (design
 /// choice).
 pub const FILM_BRIGHTEST: (f64, f64) = (110.0, 60.0);
-/// Luma of the brighter parts of a person against the light (design choice).
-pub const FILM_PERSON_LIGHT: (f64, f64) = (70.0, 35.0);
+/// Luma of the brighter parts of trunk and face of a person against the light (design choice).
+pub const FILM_PERSON_LIGHT: (f64, f64) = (55.0, 30.0);
 /// Against the light: the surroundings are this many times as bright as the person (design
 /// choice).
 pub const FILM_BACKLIT_TIMES: f64 = 2.5;

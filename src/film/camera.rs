@@ -1,6 +1,6 @@
 //! Where the camera stood.
 
-use super::Riser;
+use super::{Riser, from_the_front};
 use crate::anthropometry as body;
 use crate::pose::pictures::Pictures;
 use crate::settings;
@@ -37,9 +37,8 @@ pub fn height(riser: &Riser, pictures: Option<&Pictures>) -> Option<(f64, f64)> 
     let away_m = scale.distance_m;
     let foot_m = (body::HEEL_TO_ANKLE + body::ANKLE_TO_TOE) * scale.stature_m;
     let foot = scale.m_per_px * (row(Landmark::FootIndex) - row(Landmark::Heel)) / foot_m;
-    let from_the_front =
-        alignment.facing && alignment.shoulder_to_trunk >= settings::FRONT_VIEW_BREADTH;
-    let by_foot = from_the_front.then_some((away_m * foot, away_m * settings::FOOT_SLANT_SE));
+    let by_foot =
+        from_the_front(alignment).then_some((away_m * foot, away_m * settings::FOOT_SLANT_SE));
     let by_room = pictures.and_then(|p| p.level).map(|level| {
         let focal_px = away_m / scale.m_per_px;
         let below = ((stance.ankle_px.1 - tracks.size_px.1 / 2.0) / focal_px).atan();

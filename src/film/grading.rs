@@ -1,6 +1,6 @@
 //! From numbers to grades.
 
-use super::{Aspect, Because, Finding, Grade, Unit};
+use super::{Aspect, Because, Finding, Grade, Unit, from_the_front};
 use crate::kinematics::{Alignment, Scale};
 use crate::pose::pictures::Pictures;
 use crate::record::Filming;
@@ -56,7 +56,7 @@ pub(super) fn turn(alignment: Option<&Alignment>, yaw_max_deg: f64) -> Finding {
     if a.shoulder_to_trunk < settings::SIDE_VIEW_BREADTH {
         return graded(aspect, unit, Grade::FilmAgain, Because::FromTheSide);
     }
-    if !a.facing || a.shoulder_to_trunk < settings::FRONT_VIEW_BREADTH {
+    if !from_the_front(a) {
         return graded(aspect, unit, Grade::FilmAgain, Because::NotFromTheFront);
     }
     let grade = grade(a.yaw_deg.abs(), 0.0, settings::FILM_YAW_GOOD_DEG, yaw_max_deg);
@@ -194,9 +194,11 @@ pub(super) fn chair(shift_m: Option<f64>) -> Finding {
     graded(aspect, unit, grade, Because::SeatShifted).measuring(100.0 * shift_m, 0)
 }
 
-pub(super) fn others(filming: &Filming) -> Finding {
+/// From the side the body reaches beyond its usual outline, and moves there itself.
+pub(super) fn others(filming: &Filming, from_the_front: bool) -> Finding {
     let (aspect, unit, people) = (Aspect::Others, Unit::Count, filming.other_people);
-    let behind = filming.pictures.as_ref().map_or(&[][..], |p| &p.movement_behind_s);
+    let pictures = filming.pictures.as_ref().filter(|_| from_the_front);
+    let behind = pictures.map_or(&[][..], |p| &p.movement_behind_s);
     let finding = match (people, behind) {
         (0, []) => graded(aspect, unit, Grade::Good, Because::OtherPeople),
         (0, _) => graded(aspect, unit, Grade::Usable, Because::MovementBehind),

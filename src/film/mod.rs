@@ -283,7 +283,7 @@ pub fn findings(recording: &Recording, riser: Option<Riser>, yaw_max_deg: f64) -
         grading::light(pictures),
         grading::sharpness(pictures, stature_m),
         grading::chair(riser.and_then(|r| seat::shift_m(r.tracks, r.stance, r.scale))),
-        grading::others(&recording.filming),
+        grading::others(&recording.filming, riser.is_none_or(|r| from_the_front(r.alignment))),
     ]
 }
 
@@ -294,6 +294,12 @@ fn rises(stance: &Stance) -> Vec<Range<usize>> {
     let stood =
         |span: &Range<usize>| share[span.clone()].iter().any(|s| *s > settings::FILM_RISE_SHARE);
     signal::runs(&share, |s| *s > 0.1).into_iter().filter(stood).collect()
+}
+
+/// Seen from the front, so that the outline of the body and the length of the foot are
+/// what is expected.
+fn from_the_front(alignment: &Alignment) -> bool {
+    alignment.facing && alignment.shoulder_to_trunk >= settings::FRONT_VIEW_BREADTH
 }
 
 /// A rise widened to the valleys of the body height on either side, where the trunk leans

@@ -7,14 +7,15 @@ use crate::signal;
 
 /// Every so many pixels across and down are looked at: plenty for percentiles.
 const STEP: usize = 8;
-/// The core of the body: pixels within this share of its ellipse.
-const CORE_REACH: f64 = 0.7;
+/// Trunk and face: this far to either side of the hips and up from them, shares of the
+/// body's radius. Hardly any background is in it.
+const CORE: (f64, f64) = (0.18, 0.75);
 
 /// Luma, 0 black to 255 white, of one picture.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Light {
-    /// Brightest parts of the person (95th percentile): what the light falls on, as dark
-    /// clothes and dark skin say nothing about the light.
+    /// Brighter parts of the person's trunk and face (90th percentile): what the light
+    /// falls on, as dark clothes and dark skin say little about the light.
     pub person: f64,
     /// Middle of the surroundings.
     pub surroundings: f64,
@@ -31,7 +32,9 @@ pub fn read(picture: &RgbImage, person: &Body, people: &[Body]) -> Option<Light>
             let [r, g, b] = picture.get_pixel(u as u32, v as u32).0.map(f64::from);
             let luma = 0.299 * r + 0.587 * g + 0.114 * b;
             all.push(luma);
-            if person.reach(u as f64, v as f64) < CORE_REACH {
+            let aside = (u as f64 - person.hips_px.x).abs() / person.radius_px.max(1.0);
+            let above = (person.hips_px.y - v as f64) / person.radius_px.max(1.0);
+            if aside < CORE.0 && (0.0..CORE.1).contains(&above) {
                 on_person.push(luma);
             } else if is_background(u, v, people) {
                 around.push(luma);
@@ -42,7 +45,7 @@ pub fn read(picture: &RgbImage, person: &Body, people: &[Body]) -> Option<Light>
         return None;
     }
     Some(Light {
-        person: signal::percentile(&on_person, 95.0)?,
+        person: signal::percentile(&on_person, 90.0)?,
         surroundings: signal::median(&around)?,
         brightest: signal::percentile(&all, 95.0)?,
     })

@@ -70,7 +70,7 @@ impl Glance {
 /// What the pictures of a whole clip tell. Light is luma, 0 black to 255 white.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Pictures {
-    /// How bright the brightest parts of the person usually are.
+    /// How bright the brighter parts of the person's trunk and face usually are.
     pub person_light: Option<f64>,
     /// How bright the surroundings usually are.
     pub surroundings_light: Option<f64>,

@@ -222,10 +222,12 @@ fn spoilt_copies_are_found_out() {
         assert!((level.measured.expect("roll") - turn_deg).abs() < 0.8, "{turn_deg}: {level:?}");
     }
 
-    // Half the pictures 4 px to either side: 1.8 cm each way at 2.2 px a cm.
-    let shaken = spoilt(|i, p| moved(&p, 0.0, if i % 4 < 2 { 4.0 } else { -4.0 }));
-    assert_eq!(find(&shaken, Aspect::Still).grade, Grade::Usable, "{shaken:?}");
-    let pushed = spoilt(|i, p| moved(&p, 0.0, if i < 30 { 0.0 } else { 14.0 }));
+    // Half the pictures 6 px from the other half: 2.7 cm at 2.2 px a cm.
+    let shaken = spoilt(|i, p| moved(&p, 0.0, if i % 4 < 2 { 3.0 } else { -3.0 }));
+    let still = find(&shaken, Aspect::Still);
+    assert_eq!((still.grade, still.because), (Grade::Usable, Some(Because::Shaky)), "{still:?}");
+    assert!((still.measured.expect("a sway") - 2.7).abs() < 1.0, "{still:?}");
+    let pushed = spoilt(|i, p| moved(&p, 0.0, if i < 30 { 0.0 } else { 9.0 }));
     let still = find(&pushed, Aspect::Still);
     assert_eq!((still.grade, still.because), (Grade::FilmAgain, Some(Because::Moved)));
 

@@ -72,10 +72,14 @@ impl Watch {
         }
     }
 
-    /// How far the picture wanders about its usual place: exceeded in a twentieth of the
-    /// looks, shares of its width; `None` where the background does not tell.
+    /// How far the picture wanders about its usual place while the camera is where it began:
+    /// exceeded in a twentieth of the looks, shares of its width; `None` where the
+    /// background does not tell.
     pub(super) fn wander(&self) -> Option<f64> {
-        let fine: Vec<(f64, f64)> = self.shifts.iter().filter_map(|(_, s)| s.fine).collect();
+        let moved = self.moved_s();
+        let in_place = |t: f64| moved.iter().all(|(from, to)| t < *from || t > *to);
+        let looks = self.shifts.iter().filter(|(time_s, _)| in_place(*time_s));
+        let fine: Vec<(f64, f64)> = looks.filter_map(|(_, s)| s.fine).collect();
         if fine.len() < MIN_LOOKS {
             return None;
         }

@@ -151,7 +151,6 @@ pub fn look_at_clip(
                 }
                 let people =
                     surveyor.look(detector, &frame.picture, frame.time_s, frame.clip_px_per_px)?;
-                watcher.frames(frame.index as u64 + 1, None);
                 if frame.time_s - last_s >= settings::GLIMPSE_INTERVAL_S {
                     last_s = frame.time_s;
                     if !queue((frame, people)) {

@@ -22,7 +22,8 @@ pub(super) struct Arguments {
 
 const AFTER: &str = "\
 Exit status: 0 done; 1 anything else; 2 wrong usage; 3 the file cannot be read as
-video or motion capture; 4 it can be read, but nothing could be assessed; 130 interrupted.
+video or motion capture; 4 it can be read, but nothing could be assessed, or it is to
+be filmed again; 130 interrupted.
 
 A summary of movement, not a diagnosis. Stop the exercise if it hurts.";
 

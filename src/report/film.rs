@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use super::terminal::{section, wrapped};
-use crate::film::{Aspect, Because, Finding, Grade, Unit, overall};
+use crate::film::{Aspect, Because, Finding, Grade, overall};
 use crate::record::ClipFacts;
 
 /// The film in one sentence.
@@ -53,27 +53,21 @@ pub fn aspect(aspect: Aspect) -> &'static str {
 /// The number of a finding, as people say it; empty where there is none.
 pub fn measured(finding: &Finding) -> String {
     let Some(value) = finding.measured else { return String::new() };
-    let error = finding.standard_error.map_or(String::new(), |e| format!(" ±{e}"));
-    match (finding.aspect, finding.unit) {
-        (Aspect::InView, _) => format!("{value} % of the time"),
-        (Aspect::Turn, _) => format!("turned by {}°{error}", value.abs()),
-        (Aspect::Level, _) => format!("tilted by {}°{error}", value.abs()),
-        (Aspect::Height, _) => format!("about {value} m{error}"),
-        (Aspect::Distance, _) => format!("about {value} m{error}"),
-        (Aspect::Still, _) => format!("sways by {value} cm"),
-        (Aspect::Size, _) => format!("{value} pixels tall"),
-        (Aspect::Light, _) => format!("person {value} of 255"),
-        (Aspect::Sharpness, _) => format!("edges {value} cm wide"),
-        (Aspect::Chair, _) => format!("within {value} cm sideways"),
-        (Aspect::Others, _) if finding.because.is_none() => "none seen".into(),
-        (Aspect::Others, _) if value == 0.0 => "perhaps".into(),
-        (_, Unit::Count | Unit::Hertz) => format!("{value}"),
-        (_, Unit::Percent) => format!("{value} %"),
-        (_, Unit::Metres) => format!("{value} m"),
-        (_, Unit::Centimetres) => format!("{value} cm"),
-        (_, Unit::Degrees) => format!("{value}°"),
-        (_, Unit::Pixels) => format!("{value} pixels"),
-        (_, Unit::Luma) => format!("{value} of 255"),
+    let size = value.abs();
+    let error = finding.standard_error.map_or(String::new(), |e| format!(" ±{e:.1}"));
+    match finding.aspect {
+        Aspect::InView => format!("{value:.0} % of the time"),
+        Aspect::Turn => format!("turned by {size:.0}°{error}"),
+        Aspect::Level => format!("tilted by {size:.1}°{error}"),
+        Aspect::Height | Aspect::Distance => format!("about {value:.1} m{error}"),
+        Aspect::Still => format!("sways by {value:.1} cm"),
+        Aspect::Size => format!("{value:.0} pixels tall"),
+        Aspect::Light => format!("person {value:.0} of 255"),
+        Aspect::Sharpness => format!("edges {value:.1} cm wide"),
+        Aspect::Chair => format!("within {value:.0} cm sideways"),
+        Aspect::Others if finding.because.is_none() => "none seen".into(),
+        Aspect::Others if value == 0.0 => "perhaps".into(),
+        Aspect::Rises | Aspect::FrameRate | Aspect::Others => format!("{value:.0}"),
     }
 }
 
@@ -203,7 +197,9 @@ pub fn advice(finding: &Finding) -> Option<String> {
         Because::OtherPeople => {
             "Another person was in the picture; the one who rises is followed.".into()
         }
-        Because::NoPictures => "This session was made before it was looked at.".into(),
+        Because::NoPictures => {
+            "Not told by this film: an old session, or too little of the person in it.".into()
+        }
     })
 }
 

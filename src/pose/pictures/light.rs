@@ -6,7 +6,7 @@ use super::{Body, is_background};
 use crate::signal;
 
 /// Every so many pixels across and down are looked at: plenty for percentiles.
-const STEP: usize = 8;
+const STEP: usize = 12;
 /// Trunk and face: this far to either side of the hips and up from them, shares of the
 /// body's radius. Hardly any background is in it.
 const CORE: (f64, f64) = (0.18, 0.75);

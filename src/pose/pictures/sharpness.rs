@@ -11,6 +11,8 @@ use crate::signal;
 const RADIUS_CELLS: f64 = 220.0;
 /// Edges are the steps among the steepest of this share, percent.
 const STEEP_PERCENTILE: f64 = 98.0;
+/// How steep the steepest are is read from every so many slopes: plenty.
+const SAMPLED: usize = 17;
 /// A step of fewer levels is no edge.
 const MIN_STEP: f32 = 6.0;
 /// An edge goes on while its slope is at least this share of the steepest one.
@@ -41,7 +43,7 @@ pub fn edge_width(picture: &RgbImage, person: &Body) -> Option<f64> {
     }
     let sizes: Vec<f64> = slopes
         .iter()
-        .flat_map(|line: &Vec<f32>| line.iter().step_by(3))
+        .flat_map(|line: &Vec<f32>| line.iter().step_by(SAMPLED))
         .map(|s| f64::from(s.abs()))
         .collect();
     let steep = (signal::percentile(&sizes, STEEP_PERCENTILE)? as f32).max(MIN_STEP / 4.0);

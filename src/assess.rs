@@ -7,6 +7,7 @@ use crate::assessment::{
 };
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
+use crate::film::{self, Riser};
 use crate::judgement::{self, Conditions, Measures, measure};
 use crate::kinematics::{Alignment, Courses, Feet, Observation, Scale, Stance, Trunk};
 use crate::record::Recording;
@@ -163,6 +164,8 @@ fn assess_once(
         reps.push(rep);
     }
     let set = judgement::summary(&reps, criteria);
+    let alignment = &alignments[0];
+    let riser = Riser { tracks: &tracks, stance: &stance, scale: &scale, alignment };
     let leg = (!both).then_some(stance.side);
     let mut assessment = Assessment {
         schema: SCHEMA.into(),
@@ -193,6 +196,7 @@ fn assess_once(
         set,
         told: *told,
         filming: filming.clone(),
+        film: film::findings(recording, Some(riser), criteria.yaw_max.value),
         notes: Vec::new(),
         cautions: wording::CAUTIONS.iter().map(|c| (*c).to_owned()).collect(),
     };

@@ -6,6 +6,7 @@ use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
 
+use crate::film::Finding;
 use crate::kinematics::ScaleSource;
 use crate::record::{ClipFacts, Filming};
 use crate::repetition::Cycle;
@@ -354,6 +355,9 @@ pub struct Assessment {
     pub told: Told,
     /// How the filming went.
     pub filming: Filming,
+    /// How good the filming is, aspect by aspect.
+    #[serde(default)]
+    pub film: Vec<Finding>,
     /// What to bear in mind, in words.
     pub notes: Vec<String>,
     /// For this movement summary, always.

@@ -293,7 +293,8 @@ impl Error {
     }
 
     /// The process exit status: 1 anything else, 2 wrong usage, 3 not readable
-    /// as video, 4 readable but nothing could be assessed, 130 interrupted.
+    /// as video, 4 readable but nothing could be assessed (also the status of a film
+    /// that `check` would have filmed again), 130 interrupted.
     pub fn exit_status(&self) -> u8 {
         use Error::*;
         match self {

@@ -50,6 +50,7 @@ pub mod criteria;
 pub mod drawing;
 pub mod error;
 pub mod files;
+pub mod film;
 pub mod judgement;
 pub mod kinematics;
 pub mod labels;

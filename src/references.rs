@@ -108,6 +108,11 @@ pub const REFERENCES: &[(&str, &str)] = &[
         "Sturgill2009",
         "Sturgill LP, Snyder-Mackler L, Manal TJ, Axe MJ. Interrater reliability of a clinical scale to assess knee joint effusion. JOSPT 2009;39:845-849",
     ),
+    (
+        "Okabe2008",
+        "Okabe M, Ito K. Color Universal Design: how to make figures and presentations that are \
+         friendly to colorblind people. 2008 (from memory)",
+    ),
     ("Willson2006", "Willson JD, Ireland ML, Davis I. Med Sci Sports Exerc 2006;38:945-952"),
     (
         "Winter2009",

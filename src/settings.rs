@@ -228,3 +228,67 @@ pub const GUESSED_DEPTH_HZ: f64 = 1.0;
 /// The annotated film is no larger than this along its longer side, pixels: enough for a
 /// phone held upright, and half the time and size of a full-size one (design choice).
 pub const FILM_LONG_SIDE_PX: u32 = 1280;
+
+/// Limits of good filming; where there are two, good up to the first, to be filmed again
+/// past the second. A landmark nearer to the picture's edge than this share of its longer
+/// side counts as out of it (design choice: half of what landmarks err by).
+pub const FILM_EDGE_SHARE: f64 = 0.004;
+/// Share of the looks with a foot, knee, hip or shoulder out of the picture (design
+/// choice: one look in fifty is a slip; a rep is not judged with a tenth of it unseen, so
+/// with more than that there is little left to judge).
+pub const FILM_OUT_OF_VIEW: (f64, f64) = (0.02, 0.15);
+/// A rise reaches this share of the way up (design choice: as for a full rise).
+pub const FILM_RISE_SHARE: f64 = 0.8;
+/// Turn of the body that is corrected for well, degrees (design choice: the correction of
+/// the frontal angle is then about 10 degrees at 60 of flexion, twice its error).
+pub const FILM_YAW_GOOD_DEG: f64 = 8.0;
+/// Roll of the camera, degrees. 1° moves a knee 0.42 m above the ankle 0.7 cm sideways,
+/// which is its own error ([`KNEE_OFFSET_SE_M`]); 3.5° half of the usual limit (derived).
+pub const FILM_ROLL_DEG: (f64, f64) = (1.5, 3.5);
+/// Height of the lens, metres: knee to hip height, 0.6–1 m, is common practice, no source;
+/// widened by what the height is known to.
+pub const FILM_HEIGHT_GOOD_M: (f64, f64) = (0.35, 1.25);
+/// Beyond, the leg is seen from so far above or below that its bend is foreshortened
+/// (design choice).
+pub const FILM_HEIGHT_USABLE_M: (f64, f64) = (0.1, 1.6);
+/// Standard error of the tangent under which the planted foot is seen: heel and toe rows
+/// err by 1 % of stature against each other (rendered people, `scripts/render/tuning.toml`).
+pub const FOOT_SLANT_SE: f64 = 0.075;
+/// Relative standard error of [`FOCAL_OF_LONG_SIDE`]: 0.7–1.2 evenly spread (derived).
+pub const FOCAL_SE: f64 = 0.16;
+/// Wander of the picture, cm at the person, exceeded in a twentieth of the looks: up to two
+/// standard errors of the knee ([`KNEE_OFFSET_SE_M`]); past 4.7 cm, the usual limit of the
+/// knee for somebody of usual stature, the sway hides what is looked for (derived).
+pub const FILM_WANDER_CM: (f64, f64) = (1.4, 4.7);
+/// Share of the clip with the camera away from where it began (design choice: reps in it
+/// are not judged).
+pub const FILM_MOVED_SHARE: f64 = 0.2;
+/// Distance of the camera, metres: 2–4 is common practice, no source; widened by what it
+/// is known to.
+pub const FILM_DISTANCE_GOOD_M: (f64, f64) = (1.7, 5.0);
+/// Nearer, a knee 0.3 m ahead of the ankle looks a third larger (derived, 0.3/(1.2 − 0.3)).
+pub const FILM_DISTANCE_LEAST_M: f64 = 1.2;
+/// Pixels of stature. The landmark network takes 256 over 1.25 bodies, 205 a body
+/// (derived): with fewer the picture holds less than the network can use; with half of
+/// that landmarks err by whole percents of the stature (design choice).
+pub const FILM_STATURE_PX: (f64, f64) = (205.0, 105.0);
+/// Luma (0–255) of the brightest parts of the picture: below, the film is dark (design
+/// choice).
+pub const FILM_BRIGHTEST: (f64, f64) = (110.0, 60.0);
+/// Luma of the brighter parts of trunk and face of a person against the light (design choice).
+pub const FILM_PERSON_LIGHT: (f64, f64) = (55.0, 30.0);
+/// Against the light: the surroundings are this many times as bright as the person (design
+/// choice).
+pub const FILM_BACKLIT_TIMES: f64 = 2.5;
+/// Width of the strongest edges at the person, shares of stature: landmarks err by about
+/// 1 % of it ([`LANDMARK_ALWAYS`]); twice that blurs a knee by half its limit (derived).
+pub const FILM_EDGE_WIDTH: (f64, f64) = (0.010, 0.020);
+/// A rest on the seat lasts this long, seconds (design choice).
+pub const FILM_REST_S: f64 = 0.6;
+/// Distance between places of rest on the seat, sideways, metres (design choice: people
+/// sit down within a hand's breadth; more is another place or another chair's place).
+pub const FILM_SEAT_SHIFT_M: (f64, f64) = (0.08, 0.20);
+/// The quick check looks at the body's landmarks in every look that comes this long after
+/// the last, seconds: every second look of the survey, whose looks are 0.2 s apart or a
+/// little more.
+pub const GLIMPSE_INTERVAL_S: f64 = 0.35;

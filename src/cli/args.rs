@@ -22,12 +22,15 @@ pub(super) struct Arguments {
 
 const AFTER: &str = "\
 Exit status: 0 done; 1 anything else; 2 wrong usage; 3 the file cannot be read as
-video or motion capture; 4 it can be read, but nothing could be assessed; 130 interrupted.
+video or motion capture; 4 it can be read, but nothing could be assessed, or it is to
+be filmed again; 130 interrupted.
 
 A summary of movement, not a diagnosis. Stop the exercise if it hurts.";
 
 #[derive(Debug, Subcommand)]
 pub(super) enum Command {
+    /// Look in a few seconds whether a clip is filmed well enough to assess
+    Check(Check),
     /// Assess a clip: find the reps, measure and judge them
     Assess(Assess),
     /// Judge a session again from its stored landmarks, without the network
@@ -50,6 +53,29 @@ pub(super) enum Command {
         shell: clap_complete::Shell,
     },
 }
+
+#[derive(Debug, Args)]
+#[command(after_help = CHECK)]
+pub(super) struct Check {
+    /// The clip (a name that begins with a dash goes after --)
+    #[arg(value_name = "CLIP")]
+    pub clip: PathBuf,
+    /// The person's stature in cm; makes distance and height right
+    #[arg(long, value_name = "CM")]
+    pub stature: Option<f64>,
+    /// Frame rate at which a slow-motion clip was really recorded, per second
+    #[arg(long, value_name = "HZ")]
+    pub recorded_fps: Option<f64>,
+    /// Print the findings as JSON and nothing else on standard output
+    #[arg(long)]
+    pub json: bool,
+    #[command(flatten)]
+    pub places: Places,
+}
+
+const CHECK: &str = "\
+Exit status: 0 good or usable; 4 to be filmed again, or nobody found; others as for all
+commands. With --json, a film to be filmed again also prints its findings.";
 
 #[derive(Debug, Args)]
 pub(super) struct Assess {

@@ -14,6 +14,7 @@ use crate::assessment::{Assessment, Told};
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
+use crate::film::{Checked, Grade};
 use crate::motion::{self, MarkerNames};
 use crate::pipeline::{self, Judged, Wanted, Watcher};
 use crate::pose::{Assets, Networks};
@@ -49,6 +50,7 @@ impl From<io::Error> for Stop {
 
 pub(super) fn run(command: Command) -> Result<(), Stop> {
     match command {
+        Command::Check(arguments) => check(&arguments),
         Command::Assess(arguments) => assess_clips(&arguments),
         Command::Reassess(arguments) => reassess(&arguments),
         Command::Agreement(arguments) => agreement(&arguments),
@@ -66,6 +68,37 @@ pub(super) fn run(command: Command) -> Result<(), Stop> {
             Ok(())
         }
     }
+}
+
+/// Status of a film that is not worth a long run: the same as where nothing could be
+/// assessed.
+const FILM_AGAIN: u8 = 4;
+
+fn check(arguments: &args::Check) -> Result<(), Stop> {
+    args::within("--stature", arguments.stature, 100.0..=230.0, "100 to 230 cm")?;
+    args::within("--recorded-fps", arguments.recorded_fps, 10.0..=1000.0, "10 to 1000")?;
+    let clip = &arguments.clip;
+    video::probe(clip, &video::Options::default())?;
+    let places = &arguments.places;
+    let assets = Assets::find(places.models.as_deref(), places.onnxruntime.as_deref())?;
+    let mut networks = Networks::load(&assets, settings::LANES)?;
+    let mut progress = Progress::new(stop_on_signal());
+    let recording =
+        pipeline::look_at_clip(clip, arguments.recorded_fps, &mut networks, &mut progress)?;
+    std::mem::drop(progress);
+    let yaw_max_deg = Criteria::built_in()?.yaw_max.value;
+    let stature_m = arguments.stature.map(|cm| cm / 100.0);
+    let checked = Checked::new(&recording, stature_m, yaw_max_deg);
+    let mut out = io::stdout().lock();
+    if arguments.json {
+        let text = serde_json::to_string_pretty(&checked).map_err(io::Error::from)?;
+        writeln!(out, "{text}")?;
+    } else {
+        let text = report::film_check(&checked.clip, &checked.findings, colour(&out));
+        write!(out, "{text}")?;
+    }
+    out.flush()?;
+    if checked.overall == Grade::FilmAgain { Err(Stop::Worst(FILM_AGAIN)) } else { Ok(()) }
 }
 
 fn assess_clips(arguments: &args::Assess) -> Result<(), Stop> {

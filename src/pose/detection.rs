@@ -2,6 +2,7 @@
 
 use nalgebra::Point2;
 
+use super::pictures::Body;
 use super::region::Region;
 
 /// Side of the detector's input square, pixels.
@@ -45,6 +46,11 @@ impl Detection {
         let side = (self.box_max_px - self.box_min_px).amax();
         let up = (self.scale_point_px - self.hips_px) / self.radius_px().max(1.0);
         (nalgebra::center(&self.box_min_px, &self.box_max_px) + up * side / 8.0, 0.4 * side)
+    }
+
+    /// Where this person is.
+    pub fn body(&self) -> Body {
+        Body { hips_px: self.hips_px, radius_px: self.radius_px() }
     }
 
     /// The square for the landmark network.

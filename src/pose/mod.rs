@@ -4,7 +4,7 @@
 //! landmark network that looks at a turned square [`region::Region`] around
 //! one person. [`survey`] first looks through the whole clip with the detector
 //! and decides who does the exercise; [`tracker`] then follows that person
-//! frame by frame.
+//! frame by frame. [`pictures`] reads light, sharpness and tilt.
 //!
 //! Spaces: `px` are pixels of the picture at hand, u right, v down, a pixel's
 //! index is its centre; landmarks leave this module in clip pixels.
@@ -22,6 +22,7 @@ mod landmark_output;
 pub mod landmarks;
 #[cfg(feature = "network")]
 mod network;
+pub mod pictures;
 pub mod region;
 #[cfg(feature = "network")]
 mod steady;

@@ -1,13 +1,16 @@
 //! A first quick look through the clip: who is in it, who does the exercise,
-//! and does the camera stay where it is.
+//! and does the camera stay where it is. On the way the pictures are asked what they
+//! tell of light, sharpness and tilt.
 
 use image::RgbImage;
 use nalgebra::Point2;
 
-use super::detection::Detection;
+use super::detection::{Detection, Seen};
 use super::heads::Heads;
-use super::landmarks::Head;
+use super::landmarks::{Head, Pose};
 use super::network::Detector;
+use super::pictures::upright::{self, Lean};
+use super::pictures::{Body, Glance, Pictures};
 use super::steady_camera::Watch;
 use crate::error::Result;
 
@@ -28,6 +31,13 @@ const MAX_ASIDE: f64 = 0.3;
 /// A rise lifts the hips by about 0.4 of the body's radius; less than this is
 /// fidgeting or detector scatter.
 const SWING: f64 = 0.2;
+/// Lines of the room are looked for this often, seconds, and this many times: they do
+/// not move.
+const LINES_INTERVAL_S: f64 = 2.0;
+const LINES_LOOKS: usize = 10;
+/// Landmarks belong to the subject if their hips are this near to where the survey saw
+/// the subject's, shares of the body's radius.
+pub(super) const MAX_STRAY: f64 = 0.25;
 /// Somebody counts as «another person» when seen this often.
 const MIN_SIGHTINGS: usize = 3;
 
@@ -37,6 +47,7 @@ struct Sighting {
     time_s: f64,
     hips_px: Point2<f64>,
     scale_point_px: Point2<f64>,
+    glance: Glance,
 }
 
 impl Sighting {
@@ -55,6 +66,8 @@ pub struct Surveyor {
     tracks: Vec<Track>,
     heads: Heads,
     camera: Watch,
+    leans: Vec<Vec<Lean>>,
+    leans_at_s: Option<f64>,
 }
 
 /// What the survey found.
@@ -67,10 +80,12 @@ pub struct Survey {
     pub other_people: usize,
     /// Spans in which the camera moved, seconds.
     pub camera_moved_s: Vec<(f64, f64)>,
+    /// What the pictures tell of the filming.
+    pub pictures: Pictures,
 }
 
 impl Surveyor {
-    /// Looks at one frame; coordinates come out in clip pixels.
+    /// Looks at one frame. Returns who is in it, picture pixels.
     ///
     /// # Errors
     /// [`crate::Error::Network`].
@@ -80,23 +95,37 @@ impl Surveyor {
         picture: &RgbImage,
         time_s: f64,
         clip_px_per_px: f64,
-    ) -> Result<()> {
-        let seen = detector.look(picture)?;
-        self.camera.look(picture, time_s, &seen.people);
-        for person in seen.people.iter().chain(&seen.doubtful) {
+    ) -> Result<Vec<Detection>> {
+        let Seen { people, doubtful } = detector.look(picture)?;
+        for person in people.iter().chain(&doubtful) {
             self.heads.add(time_s, person, clip_px_per_px);
         }
-        self.add(time_s, seen.people, clip_px_per_px);
-        Ok(())
+        self.camera.look(picture, time_s, &people);
+        let bodies: Vec<Body> = people.iter().map(Detection::body).collect();
+        let glances = bodies.iter().map(|b| Glance::at(picture, b, &bodies)).collect();
+        let due = self.leans_at_s.is_none_or(|last| time_s - last >= LINES_INTERVAL_S);
+        if due && self.leans.len() < LINES_LOOKS {
+            self.leans_at_s = Some(time_s);
+            self.leans.push(upright::leans(picture, &bodies));
+        }
+        self.add(time_s, &people, glances, clip_px_per_px);
+        Ok(people)
     }
 
-    fn add(&mut self, time_s: f64, people: Vec<Detection>, clip_px_per_px: f64) {
+    fn add(
+        &mut self,
+        time_s: f64,
+        people: &[Detection],
+        glances: Vec<Glance>,
+        clip_px_per_px: f64,
+    ) {
         let mut taken = vec![false; self.tracks.len()];
-        for person in people {
+        for (person, glance) in people.iter().zip(glances) {
             let seen = Sighting {
                 time_s,
                 hips_px: person.hips_px * clip_px_per_px,
                 scale_point_px: person.scale_point_px * clip_px_per_px,
+                glance,
             };
             let nearest = (0..self.tracks.len())
                 .filter(|i| !taken[*i])
@@ -127,17 +156,31 @@ impl Surveyor {
             .into_iter()
             .filter(|t| *t != subject)
             .partition(|t| subject.shares_place(t));
-        let others = others
-            .iter()
-            .filter(|t| t.0.len() >= MIN_SIGHTINGS && t.overlaps_in_time(&subject))
-            .count();
+        let others: Vec<&Track> = others.iter().filter(|t| t.overlaps_in_time(&subject)).collect();
+        let staying = others.iter().filter(|t| t.0.len() >= MIN_SIGHTINGS).count();
+        let others = staying.max(usize::from(walks_through(&others)));
+        let subject = subject.joined_with(fragments);
+        let glances: Vec<Glance> = subject.0.iter().map(|s| s.glance).collect();
+        let pictures = Pictures {
+            movement_behind_s: self.camera.movement_behind_s(),
+            ..Pictures::gathered(&glances, &self.leans, self.camera.wander())
+        };
         Some(Survey {
-            subject: subject.joined_with(fragments),
+            subject,
             heads: self.heads.all(),
             other_people: others,
             camera_moved_s: self.camera.moved_s(),
+            pictures,
         })
     }
+}
+
+/// Somebody who walks goes too far between two looks for their sightings to make a track:
+/// enough of them within [`MAX_ABSENCE_S`] are a person all the same.
+fn walks_through(tracks: &[&Track]) -> bool {
+    let mut times: Vec<f64> = tracks.iter().flat_map(|t| &t.0).map(|s| s.time_s).collect();
+    times.sort_by(f64::total_cmp);
+    times.windows(MIN_SIGHTINGS).any(|w| w[MIN_SIGHTINGS - 1] - w[0] <= MAX_ABSENCE_S)
 }
 
 impl Track {
@@ -234,6 +277,16 @@ impl Track {
 }
 
 impl Survey {
+    /// The subject's landmarks among those of everybody at `time_s`, clip pixels.
+    pub fn subject_among(&self, time_s: f64, poses: Vec<Pose>) -> Option<Pose> {
+        let (hips, top) = self.subject_at(time_s)?;
+        let away = |pose: &Pose| (pose.hips_px() - hips).norm() / (top - hips).norm();
+        poses
+            .into_iter()
+            .filter(|pose| away(pose) < MAX_STRAY)
+            .min_by(|a, b| away(a).total_cmp(&away(b)))
+    }
+
     /// Where the subject is about `time_s`: hips and scale point, clip pixels,
     /// interpolated; `None` if not seen within [`MAX_ABSENCE_S`].
     pub(super) fn subject_at(&self, time_s: f64) -> Option<(Point2<f64>, Point2<f64>)> {
@@ -278,7 +331,9 @@ mod tests {
         let mut surveyor = Surveyor::default();
         for look in 0..100 {
             let t = look as f64 * INTERVAL_S;
-            surveyor.add(t, people_at(t), 1.0);
+            let people = people_at(t);
+            let glances = vec![Glance::default(); people.len()];
+            surveyor.add(t, &people, glances, 1.0);
         }
         surveyor.conclude().unwrap()
     }
@@ -303,6 +358,24 @@ mod tests {
         for t in [1.0, 9.0, 10.0, 15.0] {
             assert!((found.subject_at(t).unwrap().0.x - 300.0).abs() < 1e-9, "at {t} s");
         }
+    }
+
+    #[test]
+    fn somebody_who_hurries_past_is_another_person_and_a_single_ghost_is_not() {
+        let hurries = survey(|t| {
+            let ahead = 250.0 * (t - 6.0);
+            let passes = (0.0..600.0).contains(&ahead);
+            let mut seen = vec![person(1000.0, rising(t))];
+            seen.extend(passes.then(|| person(ahead, 0.0)));
+            seen
+        });
+        assert_eq!(hurries.other_people, 1);
+        let ghost = survey(|t| {
+            let mut seen = vec![person(300.0, rising(t))];
+            seen.extend(((t * 10.0).round() as i64 % 70 == 0).then(|| person(900.0, 0.0)));
+            seen
+        });
+        assert_eq!(ghost.other_people, 0);
     }
 
     #[test]

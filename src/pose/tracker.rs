@@ -8,13 +8,9 @@ use super::landmarks::PoseFrame;
 use super::network::Landmarker;
 use super::region::Region;
 use super::steady::SteadyPoint;
-use super::survey::Survey;
+use super::survey::{MAX_STRAY, Survey};
 use crate::error::Result;
 use crate::video::Frame;
-
-/// The tracked hips may be this share of the body's radius away from where the
-/// survey saw them; beyond, the track has slipped to somebody else.
-const MAX_STRAY: f64 = 0.25;
 
 /// The landmark network's view of one person, carried from frame to frame.
 pub struct Tracker<'a> {

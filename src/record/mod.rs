@@ -16,6 +16,7 @@ use crate::error::Result;
 use crate::files;
 use crate::motion::{Axis, MarkerNames, Motion, read_motion};
 use crate::pose::landmarks::{Head, PoseFrame};
+use crate::pose::pictures::Pictures;
 
 /// Facts of the clip, as in the output contract.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -55,6 +56,10 @@ pub struct Filming {
     pub hdr: bool,
     /// Frame rate the user gave for slow motion, per second.
     pub recorded_hz: Option<f64>,
+    /// What the pictures tell of light, sharpness and tilt; null in sessions of markers
+    /// and in those made before it was kept.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pictures: Option<Pictures>,
     /// What had to be assumed about a marker file, in words.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub assumed: Vec<String>,

@@ -3,6 +3,7 @@
 
 mod agreement;
 pub mod content;
+pub mod film;
 mod guide;
 mod labels;
 pub mod measures;
@@ -16,6 +17,7 @@ mod terminal;
 pub mod wording;
 
 pub use agreement::{TEMPLATE_HELP, agreement};
+pub use film::film_check;
 pub use guide::{guide, guide_page};
 pub use page::page;
 #[cfg(feature = "paper")]

@@ -2,13 +2,13 @@
 //!
 //! Plain, short, no praise, no alarm, never a diagnosis.
 
-use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Source, Verdict, ViewKind};
+use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Source, Verdict};
 use crate::criteria::Criteria;
+use crate::film::Because;
 use crate::judgement::FootWork;
 use crate::kinematics::ScaleSource;
 use crate::record::Filming;
 use crate::repetition::Cycle;
-use crate::settings;
 
 /// Shown with every result.
 pub const CAUTIONS: [&str; 4] = [
@@ -188,16 +188,7 @@ pub fn worth_a_look(a: &Assessment, criteria: &Criteria) -> Vec<String> {
 pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteria) -> Vec<String> {
     let mut notes = Vec::new();
     let filming = &a.filming;
-    let rate = a.clip.frame_rate_hz;
-    if rate < settings::MIN_HZ_FOR_EVENTS {
-        notes.push(format!(
-            "{rate:.0} frames per second are too few to time a rise: nothing was judged. Film at 30 or 60."
-        ));
-    } else if rate < settings::HZ_FOR_SHORT_DROPS {
-        notes.push(format!(
-            "At {rate:.0} frames per second short drops under 4 cm cannot be seen. Film at 60 to see them."
-        ));
-    }
+    notes.extend(super::film::notes(&a.film, a.source == Source::Film));
     match a.scale.source {
         ScaleSource::Stature | ScaleSource::LaboratoryMarkers | ScaleSource::PointsOfAFilm => {}
         ScaleSource::SeatHeight => notes.push(
@@ -207,20 +198,6 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
             "No stature was given: lengths and speeds may be off by about {:.0} %. Give --stature CM.",
             100.0 * 2.0 * a.scale.relative_uncertainty
         )),
-    }
-    match (a.view.kind, a.view.yaw_deg) {
-        (ViewKind::Sagittal, _) => notes.push(
-            "Filmed from the side: rise and descent are judged, knee over foot is not.".into(),
-        ),
-        (ViewKind::Oblique, Some(yaw)) => notes.push(format!(
-            "The body is turned by about {:.0}° from the camera: knee over foot is not judged. Film from the front.",
-            yaw.abs()
-        )),
-        (ViewKind::Frontal, Some(yaw)) if yaw.abs() > 8.0 => notes.push(format!(
-            "The body is turned by about {:.0}° from the camera; angles are corrected for it, less surely.",
-            yaw.abs()
-        )),
-        _ => {}
     }
     if a.told.leg.is_none() && a.leg_clarity < 0.4 && a.rung != Rung::TwoLeg {
         notes.push(
@@ -248,19 +225,13 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
             "Share of weight and the moment the free foot takes over are not measured yet.".into(),
         );
     }
-    if filming.other_people > 0 {
-        notes.push(match filming.other_people {
-            1 => "Another person was in the picture; the one who rises was followed.".into(),
-            n => format!("{n} other people were in the picture; the one who rises was followed."),
-        });
-    }
     let missing = filming.analysed_frames - filming.tracked_frames;
     if missing > 0 && a.source == Source::Markers {
         notes.push(format!(
             "Hips or shoulders are missing in {missing} of {} rows of the file.",
             filming.analysed_frames
         ));
-    } else if missing > 0 {
+    } else if missing > 0 && !super::film::says(&a.film, Because::PersonLost) {
         notes.push(format!(
             "The person could not be followed in {missing} of {} frames.",
             filming.analysed_frames
@@ -289,14 +260,6 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
              better."
                 .into(),
         );
-    }
-    if !filming.camera_moved_s.is_empty() {
-        let at: Vec<String> = filming
-            .camera_moved_s
-            .iter()
-            .map(|(from, to)| format!("{from:.0}–{to:.0} s"))
-            .collect();
-        notes.push(format!("The camera moved ({}). Put it on something firm.", at.join(", ")));
     }
     if filming.cut_short {
         notes.push("The file ends before it should; assessed as far as it goes.".into());

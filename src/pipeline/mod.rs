@@ -1,0 +1,17 @@
+//! The only place that knows the order of the stages.
+
+mod report;
+mod watch;
+
+pub use report::{Judged, Wanted, write_session};
+pub use watch::{look_at_clip, watch_clip};
+
+/// Told about the progress of a long run, and asked whether to go on.
+pub trait Watcher {
+    /// Frames done so far, and of how many if that is known.
+    fn frames(&mut self, done: u64, of: Option<u64>);
+    /// Frames of the annotated film done so far, and of how many if that is known.
+    fn drawn(&mut self, done: u64, of: Option<u64>);
+    /// True if the user wants to stop.
+    fn stopped(&self) -> bool;
+}

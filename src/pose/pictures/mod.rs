@@ -1,0 +1,200 @@
+//! What the pictures themselves tell about the filming: light, sharpness, whether the
+//! camera is level and still. Pure functions on pictures; who is in them is told by
+//! [`Body`].
+//!
+//! | Part | What it reads |
+//! |---|---|
+//! | [`light`] | how bright the person and the surroundings are |
+//! | [`sharpness`] | how wide the strongest edges at the person are |
+//! | [`upright`] | how upright lines of the room lean: roll and pitch of the camera |
+
+pub mod light;
+pub mod sharpness;
+pub mod upright;
+
+use image::RgbImage;
+use nalgebra::Point2;
+use serde::{Deserialize, Serialize};
+
+use self::light::Light;
+use self::upright::{Lean, Level};
+use crate::signal;
+
+/// Where somebody is in a picture: the middle of the hips and the radius of the circle
+/// about the whole body, pixels. The stature is about twice the radius.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Body {
+    /// Middle of the hips, pixels.
+    pub hips_px: Point2<f64>,
+    /// Radius of the circle about the whole body, pixels.
+    pub radius_px: f64,
+}
+
+impl Body {
+    /// Distance of a pixel from the hips in shares of an upright ellipse that holds the
+    /// body, half as wide as high: below 1 is the body.
+    pub fn reach(&self, u_px: f64, v_px: f64) -> f64 {
+        let (du, dv) = (u_px - self.hips_px.x, v_px - self.hips_px.y);
+        (2.0 * du).hypot(dv) / self.radius_px.max(1.0)
+    }
+}
+
+/// A pixel further out than this share of [`Body::reach`] shows background (design choice:
+/// arms held out reach a little beyond the body's own ellipse).
+const BACKGROUND_REACH: f64 = 1.1;
+
+/// Whether a pixel shows none of these people.
+fn is_background(u_px: usize, v_px: usize, people: &[Body]) -> bool {
+    people.iter().all(|p| p.reach(u_px as f64, v_px as f64) > BACKGROUND_REACH)
+}
+
+/// What one picture tells of one person.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Glance {
+    /// How bright person and surroundings are.
+    pub light: Option<Light>,
+    /// Width of the strongest edges at the person, shares of stature.
+    pub edge_width: Option<f64>,
+}
+
+impl Glance {
+    /// Looks at one person among `people`.
+    pub fn at(picture: &RgbImage, person: &Body, people: &[Body]) -> Self {
+        Self {
+            light: light::read(picture, person, people),
+            edge_width: sharpness::edge_width(picture, person),
+        }
+    }
+}
+
+/// What the pictures of a whole clip tell. Light is luma, 0 black to 255 white.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Pictures {
+    /// How bright the brighter parts of the person's trunk and face usually are.
+    pub person_light: Option<f64>,
+    /// How bright the surroundings usually are.
+    pub surroundings_light: Option<f64>,
+    /// How bright the brightest parts of the picture usually are.
+    pub brightest_light: Option<f64>,
+    /// Usual width of the strongest edges at the person, shares of stature.
+    pub edge_width: Option<f64>,
+    /// The same in the least sharp tenth of the looks.
+    pub edge_width_at_worst: Option<f64>,
+    /// Tilt of the camera by upright lines of the room.
+    pub level: Option<Level>,
+    /// How far the picture as a whole wanders, shares of its width: exceeded in a
+    /// twentieth of the looks.
+    pub wander: Option<f64>,
+    /// Spans in which something large moved beside or behind the people, seconds: often
+    /// somebody whom the detector, which looks for faces, does not see.
+    #[serde(default)]
+    pub movement_behind_s: Vec<(f64, f64)>,
+}
+
+impl Pictures {
+    /// From the looks at the person who does the exercise, the leaning lines of all
+    /// looks, and the wander of the camera.
+    pub fn gathered(glances: &[Glance], leans: &[Vec<Lean>], wander: Option<f64>) -> Self {
+        let usual = |value: &dyn Fn(&Light) -> f64| {
+            let values: Vec<f64> =
+                glances.iter().filter_map(|g| g.light.as_ref()).map(value).collect();
+            signal::median(&values)
+        };
+        let widths: Vec<f64> = glances.iter().filter_map(|g| g.edge_width).collect();
+        Self {
+            person_light: usual(&|l| l.person),
+            surroundings_light: usual(&|l| l.surroundings),
+            brightest_light: usual(&|l| l.brightest),
+            edge_width: signal::median(&widths),
+            edge_width_at_worst: signal::percentile(&widths, 90.0),
+            level: upright::level(leans),
+            wander,
+            movement_behind_s: Vec::new(),
+        }
+        .rounded()
+    }
+
+    /// Without digits that mean nothing, so that a stored session gives the very same
+    /// numbers.
+    fn rounded(mut self) -> Self {
+        let round = |value: &mut f64, digits: i32| {
+            let unit = 10f64.powi(digits);
+            *value = (*value * unit).round() / unit;
+        };
+        for light in
+            [&mut self.person_light, &mut self.surroundings_light, &mut self.brightest_light]
+        {
+            light.iter_mut().for_each(|v| round(v, 0));
+        }
+        for share in [&mut self.edge_width, &mut self.edge_width_at_worst, &mut self.wander] {
+            share.iter_mut().for_each(|v| round(v, 5));
+        }
+        if let Some(l) = &mut self.level {
+            for angle in
+                [&mut l.roll_deg, &mut l.roll_se_deg, &mut l.pitch_deg, &mut l.pitch_se_deg]
+            {
+                round(angle, 2);
+            }
+        }
+        self
+    }
+}
+
+/// A grey picture, possibly reduced: the mean luma of square cells.
+pub(crate) struct Grey {
+    pub width: usize,
+    pub height: usize,
+    luma: Vec<f32>,
+}
+
+impl Grey {
+    /// Of the part of a picture from corner `from` to `to` (excluded), in cells of
+    /// `cell` pixels.
+    pub(crate) fn of(
+        picture: &RgbImage,
+        from: (usize, usize),
+        to: (usize, usize),
+        cell: usize,
+    ) -> Self {
+        let cell = cell.max(1);
+        let to = (to.0.min(picture.width() as usize), to.1.min(picture.height() as usize));
+        let width = to.0.saturating_sub(from.0) / cell;
+        let height = to.1.saturating_sub(from.1) / cell;
+        let stride = picture.width() as usize * 3;
+        let bytes = picture.as_raw();
+        let mut sums = vec![0u32; width * height];
+        for row in 0..height * cell {
+            let start = (from.1 + row) * stride + from.0 * 3;
+            let line = &bytes[start..start + width * cell * 3];
+            let into = &mut sums[row / cell * width..][..width];
+            for (sum, pixels) in into.iter_mut().zip(line.chunks_exact(3 * cell)) {
+                // ITU-R BT.601 weights in 256ths.
+                *sum += pixels
+                    .chunks_exact(3)
+                    .map(|p| 77 * u32::from(p[0]) + 150 * u32::from(p[1]) + 29 * u32::from(p[2]))
+                    .sum::<u32>();
+            }
+        }
+        let share = 1.0 / (256.0 * (cell * cell) as f32);
+        Self { width, height, luma: sums.into_iter().map(|s| s as f32 * share).collect() }
+    }
+
+    pub(crate) fn at(&self, column: usize, row: usize) -> f32 {
+        self.luma[row * self.width + column]
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use image::Rgb;
+
+    #[test]
+    fn cells_are_means_and_a_part_starts_at_its_corner() {
+        let picture = RgbImage::from_fn(12, 9, |x, _| Rgb([10 * x as u8; 3]));
+        let grey = Grey::of(&picture, (2, 1), (12, 9), 2);
+        assert_eq!((grey.width, grey.height), (5, 4));
+        assert!((grey.at(0, 3) - 25.0).abs() < 1e-3 && (grey.at(4, 0) - 105.0).abs() < 1e-3);
+        assert_eq!(Grey::of(&picture, (20, 0), (30, 9), 2).width, 0);
+    }
+}

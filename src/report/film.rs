@@ -22,7 +22,7 @@ pub fn headline(findings: &[Finding]) -> String {
 }
 
 /// A grade in a word, with a mark that does not rely on colour.
-fn grade(grade: Grade) -> (&'static str, &'static str) {
+pub(super) fn grade(grade: Grade) -> (&'static str, &'static str) {
     match grade {
         Grade::Good => (" ", "good"),
         Grade::Usable => ("~", "usable"),
@@ -203,10 +203,16 @@ pub fn advice(finding: &Finding) -> Option<String> {
     })
 }
 
-/// «3–7 s, 12–14 s».
+/// «3–7 s, 12 s».
 fn spans(finding: &Finding) -> String {
-    let each: Vec<String> =
-        finding.when_s.iter().map(|(from, to)| format!("{from:.0}–{to:.0} s")).collect();
+    let each: Vec<String> = finding
+        .when_s
+        .iter()
+        .map(|(from, to)| match (from.round(), to.round()) {
+            (from, to) if from == to => format!("{from:.0} s"),
+            (from, to) => format!("{from:.0}–{to:.0} s"),
+        })
+        .collect();
     each.join(", ")
 }
 

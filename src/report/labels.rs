@@ -13,6 +13,7 @@ pub(super) struct Words {
     pub of: &'static str,
     pub look: &'static str,
     pub film: &'static str,
+    pub film_quality: &'static str,
     pub cautions: &'static str,
     pub reps: &'static str,
     pub standard_error: &'static str,
@@ -35,6 +36,7 @@ pub(super) const WORDS: Words = Words {
     of: "of",
     look: "To look at",
     film: "About this film",
+    film_quality: "Quality of the film, point by point",
     cautions: "Please note",
     reps: "Rep by rep",
     standard_error: "After ± stands the standard error: in about two of three cases the true \

@@ -5,10 +5,11 @@ use serde::Serialize;
 use super::labels::{self, FACTS, NUMBERS, TOTALS, WORDS, Words};
 use crate::assessment::{Assessment, Outcome, Reason, Rep, Verdict};
 use crate::criteria::Criteria;
+use crate::film::Finding;
 use crate::references;
 use crate::report::content::{Content, KeyPicture, Plot};
 use crate::report::measures::{MEASURES, Measure};
-use crate::report::wording;
+use crate::report::{film, wording};
 
 /// A label and what is said to it.
 pub(super) type Fact = (&'static str, String);
@@ -27,6 +28,8 @@ pub(super) struct Sheet {
     pub totals: Vec<Fact>,
     pub look: Vec<String>,
     pub notes: Vec<String>,
+    /// Aspects of the filming: what, how good, with which number.
+    pub film: Vec<(&'static str, String, String)>,
     pub cautions: Vec<String>,
     pub columns: &'static [(&'static str, &'static str)],
     pub reps: Vec<RepSheet>,
@@ -117,6 +120,7 @@ impl Sheet {
             totals: totals(a),
             look: wording::worth_a_look(a, criteria),
             notes: a.notes.clone(),
+            film: a.film.iter().map(film_row).collect(),
             cautions: a.cautions.clone(),
             columns: &labels::COLUMNS,
             reps: a.reps.iter().enumerate().map(|(i, rep)| rep_sheet(content, i, rep)).collect(),
@@ -129,6 +133,11 @@ impl Sheet {
             sources: sources(criteria),
         }
     }
+}
+
+fn film_row(finding: &Finding) -> (&'static str, String, String) {
+    let (mark, grade) = film::grade(finding.grade);
+    (film::aspect(finding.aspect), format!("{mark} {grade}"), film::measured(finding))
 }
 
 fn facts(content: &Content) -> Vec<Fact> {

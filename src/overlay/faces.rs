@@ -259,20 +259,20 @@ fn draw_body(mask: &mut Pixmap, pose: &Pose, body_px: f64, paint: &Paint, transf
 /// A picture reduced to the means of square cells.
 struct Cells {
     size_px: u32,
-    columns: u32,
-    rows: u32,
+    columns: usize,
     means: Vec<[f32; 3]>,
+    /// For each column of pixels the two columns of cells it lies between, and how far on.
+    across: Vec<(usize, usize, f32)>,
 }
 
 impl Cells {
     fn of(picture: &Pixmap, size_px: u32) -> Self {
         let (width, height) = (picture.width(), picture.height());
-        let (columns, rows) = (width.div_ceil(size_px), height.div_ceil(size_px));
-        let mut sums = vec![[0u32; 4]; (columns * rows) as usize];
+        let (columns, rows) = (width.div_ceil(size_px) as usize, height.div_ceil(size_px) as usize);
+        let mut sums = vec![[0u32; 4]; columns * rows];
         for (y, line) in picture.data().chunks_exact(4 * width as usize).enumerate() {
-            let row = y as u32 / size_px * columns;
-            for (column, cell) in line.chunks(4 * size_px as usize).enumerate() {
-                let sum = &mut sums[(row + column as u32) as usize];
+            let row = y / size_px as usize * columns;
+            for (sum, cell) in sums[row..].iter_mut().zip(line.chunks(4 * size_px as usize)) {
                 for pixel in cell.chunks_exact(4) {
                     sum[0] += u32::from(pixel[0]);
                     sum[1] += u32::from(pixel[1]);
@@ -282,24 +282,21 @@ impl Cells {
             }
         }
         let mean = |s: &[u32; 4]| [0, 1, 2].map(|i| s[i] as f32 / s[3].max(1) as f32);
-        Self { size_px, columns, rows, means: sums.iter().map(mean).collect() }
+        let across = (0..width).map(|x| between_cells(x, size_px, columns)).collect();
+        Self { size_px, columns, means: sums.iter().map(mean).collect(), across }
     }
 
-    /// Colour at a pixel, smoothly between the cells' middles.
-    fn colour(&self, x: u32, y: u32) -> [f32; 3] {
-        let place = |at: u32, cells: u32| {
-            let at = (at as f32 + 0.5) / self.size_px as f32 - 0.5;
-            let at = at.clamp(0.0, (cells - 1) as f32);
-            (at as u32, (at as u32 + 1).min(cells - 1), at.fract())
-        };
-        let ((x0, x1, fx), (y0, y1, fy)) = (place(x, self.columns), place(y, self.rows));
-        let cell = |x: u32, y: u32| self.means[(y * self.columns + x) as usize];
-        let (a, b, c, d) = (cell(x0, y0), cell(x1, y0), cell(x0, y1), cell(x1, y1));
-        std::array::from_fn(|i| {
-            let top = a[i] + (b[i] - a[i]) * fx;
-            let low = c[i] + (d[i] - c[i]) * fx;
-            top + (low - top) * fy
-        })
+    /// The colours of a row of pixels at the cells' middles.
+    fn row(&self, y: u32) -> Vec<[f32; 3]> {
+        let (above, below, share) = between_cells(y, self.size_px, self.means.len() / self.columns);
+        let line = |row: usize| &self.means[row * self.columns..(row + 1) * self.columns];
+        line(above).iter().zip(line(below)).map(|(a, b)| mixed(*a, *b, share)).collect()
+    }
+
+    /// Colour of a pixel of such a row, smoothly between the cells' middles.
+    fn colour(&self, row: &[[f32; 3]], x: usize) -> [f32; 3] {
+        let (left, right, share) = self.across[x];
+        mixed(row[left], row[right], share)
     }
 
     /// Replaces what `mask` (smaller by [`MASK_SHRINK`]) does not keep clear.
@@ -310,6 +307,7 @@ impl Cells {
         let (last_x, last_y) = (mask_width - 1, mask.height() as usize - 1);
         let shrink = MASK_SHRINK as usize;
         for (y, line) in picture.data_mut().chunks_exact_mut(4 * width).enumerate() {
+            let row = self.row(y as u32);
             let (my, next_y) = (y / shrink, (y / shrink + 1).min(last_y));
             let fy = (y % shrink) as f32 / shrink as f32;
             for (column, pixels) in line.chunks_mut(4 * shrink).enumerate() {
@@ -327,7 +325,7 @@ impl Cells {
                 let (left, right) = (a + (c - a) * fy, b + (d - b) * fy);
                 for (i, pixel) in pixels.chunks_exact_mut(4).enumerate() {
                     let keep = (left + (right - left) * (i as f32 / shrink as f32)) / 255.0;
-                    let blurred = self.colour((column * shrink + i) as u32, y as u32);
+                    let blurred = self.colour(&row, column * shrink + i);
                     for (value, blurred) in pixel.iter_mut().zip(blurred) {
                         *value = (blurred + (f32::from(*value) - blurred) * keep) as u8;
                     }
@@ -344,8 +342,9 @@ impl Cells {
         for y in rows {
             let dy = f64::from(y) - centre_px.y;
             let half = (radius_px * radius_px - dy * dy).max(0.0).sqrt();
+            let row = self.row(y);
             for x in inside(centre_px.x - half, width)..inside(centre_px.x + half, width) {
-                let colour = self.colour(x, y);
+                let colour = self.colour(&row, x as usize);
                 let at = 4 * (y * width + x) as usize;
                 for (value, blurred) in picture.data_mut()[at..at + 3].iter_mut().zip(colour) {
                     *value = blurred as u8;
@@ -353,6 +352,17 @@ impl Cells {
             }
         }
     }
+}
+
+/// The two cells whose middles a pixel lies between, and how far on from the first.
+fn between_cells(at: u32, size_px: u32, cells: usize) -> (usize, usize, f32) {
+    let place = ((at as f32 + 0.5) / size_px as f32 - 0.5).clamp(0.0, (cells - 1) as f32);
+    let first = place as usize;
+    (first, (first + 1).min(cells - 1), place - first as f32)
+}
+
+fn mixed(a: [f32; 3], b: [f32; 3], share: f32) -> [f32; 3] {
+    std::array::from_fn(|i| a[i] + (b[i] - a[i]) * share)
 }
 
 #[cfg(test)]
@@ -440,13 +450,13 @@ mod tests {
     fn the_body_and_the_floor_stay_clear_and_heads_do_not() {
         let frames = vec![PoseFrame { index: 0, time_s: 0.0, pose: Some(standing()) }];
         // Somebody's head before the person's trunk, and one at the floor.
-        let other = |u: f64, v: f64| Head {
-            person: 1,
+        let other = |person: usize, u: f64, v: f64| Head {
+            person,
             time_s: 0.1,
             centre_px: Point2::new(u, v),
             radius_px: 20.0,
         };
-        let recording = recording(frames, vec![other(100.0, 180.0), other(30.0, 370.0)]);
+        let recording = recording(frames, vec![other(1, 100.0, 180.0), other(2, 30.0, 370.0)]);
         let mut picture = stripes();
         Hiding::new(&recording, 300.0).apply(&mut picture, 0.0, 1.0);
         assert_eq!(contrast(&picture, 100, 140), 255, "trunk");

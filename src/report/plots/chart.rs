@@ -139,6 +139,7 @@ impl Drawing {
             if whole && value.fract().abs() > 1e-6 {
                 continue;
             }
+            let name = if whole { format!("{value:.0}") } else { name };
             self.put(format_args!("<path d=\"M{column:.1} {bottom}v4\" stroke=\"currentColor\"/>"));
             if column < last - 8.0 {
                 self.put(format_args!(

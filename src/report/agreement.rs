@@ -1,7 +1,7 @@
 //! Agreement with a clinician's labels for people: sentences first, then the
 //! tables, then what to bear in mind. Its words are all here.
 
-use super::terminal::{section, wrapped};
+use super::lines::{section, wrapped};
 use super::wording;
 use crate::agreement::{Agreement, Compared, Method, NumberAgreement, WhyNoKappa, YesNoAgreement};
 use crate::labels::REASONS;

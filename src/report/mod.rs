@@ -3,9 +3,8 @@
 
 mod agreement;
 pub mod content;
-pub mod film;
 mod guide;
-mod labels;
+mod lines;
 pub mod measures;
 mod page;
 #[cfg(feature = "paper")]
@@ -17,10 +16,9 @@ mod terminal;
 pub mod wording;
 
 pub use agreement::{TEMPLATE_HELP, agreement};
-pub use film::film_check;
 pub use guide::{guide, guide_page};
 pub use page::page;
 #[cfg(feature = "paper")]
 pub use paper::paper;
 pub use reps_table::write_reps;
-pub use terminal::terminal;
+pub use terminal::{film_check, terminal};

@@ -2,14 +2,14 @@
 
 use serde::Serialize;
 
-use super::labels::{self, FACTS, NUMBERS, TOTALS, WORDS, Words};
+use super::wording::labels::{self, FACTS, NUMBERS, TOTALS, WORDS, Words};
 use crate::assessment::{Assessment, Outcome, Reason, Rep, Verdict};
 use crate::criteria::Criteria;
 use crate::film::Finding;
 use crate::references;
 use crate::report::content::{Content, KeyPicture, Plot};
 use crate::report::measures::{MEASURES, Measure};
-use crate::report::{film, wording};
+use crate::report::wording::{self, film};
 
 /// A label and what is said to it.
 pub(super) type Fact = (&'static str, String);

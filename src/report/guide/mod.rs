@@ -8,7 +8,7 @@ mod words;
 
 use std::fmt::Write;
 
-use super::terminal::wrapped;
+use super::lines::wrapped;
 use crate::references;
 
 pub use page::guide_page;

@@ -7,8 +7,8 @@ use base64::prelude::BASE64_STANDARD;
 use sha2::{Digest, Sha256};
 
 use super::content::{Content, KeyPicture};
-use super::labels::{self, PAGE, PageWords};
 use super::sheet::{Fact, RepSheet, Sheet};
+use super::wording::labels::{self, PAGE, PageWords};
 
 const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");

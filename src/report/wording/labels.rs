@@ -1,4 +1,4 @@
-//! Headings and labels of page and paper; sentences are in [`super::wording`].
+//! Headings and labels of page and paper; sentences are in [`super`].
 
 use serde::Serialize;
 
@@ -7,7 +7,7 @@ use crate::report::content::Moment;
 
 /// Headings and labels of both.
 #[derive(Serialize)]
-pub(super) struct Words {
+pub struct Words {
     pub rep: &'static str,
     pub page: &'static str,
     pub of: &'static str,
@@ -30,7 +30,7 @@ pub(super) struct Words {
     pub source: &'static str,
 }
 
-pub(super) const WORDS: Words = Words {
+pub const WORDS: Words = Words {
     rep: "Rep",
     page: "page",
     of: "of",
@@ -55,14 +55,14 @@ pub(super) const WORDS: Words = Words {
 };
 
 /// Title of the paper.
-pub(super) const TITLE: &str = "Rising from a chair";
+pub const TITLE: &str = "Rising from a chair";
 
 /// What a search in an archive may go by.
-pub(super) const KEYWORDS: [&str; 4] =
+pub const KEYWORDS: [&str; 4] =
     ["sit-to-stand", "movement summary", "physiotherapy", "knee alignment"];
 
 /// Head of the table of reps: name, and unit below it.
-pub(super) const COLUMNS: [(&str, &str); 9] = [
+pub const COLUMNS: [(&str, &str); 9] = [
     ("Rep", ""),
     ("Verdict", ""),
     ("Begins", "s"),
@@ -75,7 +75,7 @@ pub(super) const COLUMNS: [(&str, &str); 9] = [
 ];
 
 /// The numbers told of each rep: name in the document, label, unit, digits.
-pub(super) const NUMBERS: [(&str, &str, &str, usize); 18] = [
+pub const NUMBERS: [(&str, &str, &str, usize); 18] = [
     ("seat_off_s", "Leaves the seat at", "s", 2),
     ("stand_s", "Stands at", "s", 2),
     ("descent_start_s", "Goes down from", "s", 2),
@@ -97,17 +97,17 @@ pub(super) const NUMBERS: [(&str, &str, &str, usize); 18] = [
 ];
 
 /// What is told of the drift: label, unit.
-pub(super) const DRIFT: [(&str, &str); 4] =
+pub const DRIFT: [(&str, &str); 4] =
     [("Knee inward", "cm"), ("Knee wobble", "cm"), ("Way up", "s"), ("Way down", "s")];
 
 /// How drift is to be read.
-pub(super) const DRIFT_IS: &str = "Last third of the reps less first third:";
+pub const DRIFT_IS: &str = "Last third of the reps less first third:";
 
 /// Nothing was left open.
-pub(super) const ALL_JUDGED: &str = "Every criterion could be judged on every rep.";
+pub const ALL_JUDGED: &str = "Every criterion could be judged on every rep.";
 
 /// Labels of the facts at the top.
-pub(super) struct Facts {
+pub struct Facts {
     pub clip: &'static str,
     pub date: &'static str,
     pub exercise: &'static str,
@@ -121,7 +121,7 @@ pub(super) struct Facts {
     pub program: &'static str,
 }
 
-pub(super) const FACTS: Facts = Facts {
+pub const FACTS: Facts = Facts {
     clip: "Clip",
     date: "Date of this report",
     exercise: "Exercise",
@@ -136,7 +136,7 @@ pub(super) const FACTS: Facts = Facts {
 };
 
 /// Labels of the totals.
-pub(super) struct Totals {
+pub struct Totals {
     pub reps: &'static str,
     pub clean: &'static str,
     pub faulted: &'static str,
@@ -147,7 +147,7 @@ pub(super) struct Totals {
     pub not_reached: &'static str,
 }
 
-pub(super) const TOTALS: Totals = Totals {
+pub const TOTALS: Totals = Totals {
     reps: "Reps",
     clean: "Clean",
     faulted: "With a fault",
@@ -159,7 +159,7 @@ pub(super) const TOTALS: Totals = Totals {
 };
 
 /// What a criterion is about, where it could not be judged.
-pub(super) fn about(criterion: Reason) -> &'static str {
+pub fn about(criterion: Reason) -> &'static str {
     match criterion {
         Reason::KneeInward => "Knee over foot",
         Reason::Drop => "Speed at the seat",
@@ -178,7 +178,7 @@ pub(super) fn about(criterion: Reason) -> &'static str {
 }
 
 /// What a picture shows.
-pub(super) fn moment(moment: Moment) -> &'static str {
+pub fn moment(moment: Moment) -> &'static str {
     match moment {
         Moment::SeatOff => "leaving the seat",
         Moment::KneeInmost => "knee furthest inward",
@@ -187,16 +187,16 @@ pub(super) fn moment(moment: Moment) -> &'static str {
 }
 
 /// Text in place of a picture.
-pub(super) fn picture(rep: usize, shows: &str) -> String {
+pub fn picture(rep: usize, shows: &str) -> String {
     format!("Rep {rep}, {shows}, with the working leg and its plumb line drawn in")
 }
 
 /// Numbers shown at once with each rep on the page.
-pub(super) const SHORT: [&str; 5] =
+pub const SHORT: [&str; 5] =
     ["rise_s", "descent_s", "descent_final_m_s", "knee_offset_peak_cm", "wobble_cm"];
 
 /// Words of the page alone.
-pub(super) struct PageWords {
+pub struct PageWords {
     pub skip: &'static str,
     pub summary: &'static str,
     pub more_cautions: &'static str,
@@ -212,7 +212,7 @@ pub(super) struct PageWords {
     pub record: &'static str,
 }
 
-pub(super) const PAGE: PageWords = PageWords {
+pub const PAGE: PageWords = PageWords {
     skip: "Go to the reps",
     summary: "In short",
     more_cautions: "More to bear in mind",

@@ -1,14 +1,14 @@
 //! The assessment for a terminal: the plain sentence first, then the reps,
 //! then what to look at, then the cautions.
 
-use std::fmt::Write;
+mod film_check;
 
+pub use film_check::film_check;
+
+use super::lines::{section, wrapped};
 use super::wording;
 use crate::assessment::{Assessment, Rep, Verdict};
 use crate::criteria::Criteria;
-
-/// Width text is wrapped to.
-const WIDTH: usize = 78;
 
 /// The summary as text; `colour` adds ANSI emphasis that carries no meaning of
 /// its own.
@@ -91,48 +91,4 @@ fn row(rep: &Rep) -> String {
     )
     .trim_end()
     .to_owned()
-}
-
-pub(super) fn section(out: &mut String, title: &str, lines: &[String]) {
-    if lines.is_empty() {
-        return;
-    }
-    let _ = writeln!(out, "\n{title}");
-    for text in lines {
-        let _ = writeln!(out, "{}", wrapped(text, "- "));
-    }
-}
-
-/// Wraps at word ends, with a hanging indent as wide as the bullet.
-pub(super) fn wrapped(text: &str, bullet: &str) -> String {
-    let indent = " ".repeat(bullet.chars().count());
-    let mut out = String::from(bullet);
-    let mut column = indent.len();
-    for word in text.split_whitespace() {
-        let length = word.chars().count();
-        if column > indent.len() {
-            if column + 1 + length > WIDTH {
-                let _ = write!(out, "\n{indent}");
-                column = indent.len();
-            } else {
-                out.push(' ');
-                column += 1;
-            }
-        }
-        out.push_str(word);
-        column += length;
-    }
-    out
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn long_lines_wrap_with_an_indent() {
-        let text = wrapped(&"word ".repeat(30), "- ");
-        assert!(text.lines().all(|l| l.chars().count() <= WIDTH));
-        assert!(text.lines().skip(1).all(|l| l.starts_with("  word")));
-    }
 }

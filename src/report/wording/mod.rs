@@ -1,6 +1,10 @@
-//! Every word a physiotherapist or athlete reads about a result.
+//! Every word a physiotherapist or athlete reads about a result: sentences here, headings
+//! and labels in [`labels`], of the filming in [`film`].
 //!
 //! Plain, short, no praise, no alarm, never a diagnosis.
+
+pub mod film;
+pub(super) mod labels;
 
 use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Source, Verdict};
 use crate::criteria::Criteria;
@@ -188,7 +192,7 @@ pub fn worth_a_look(a: &Assessment, criteria: &Criteria) -> Vec<String> {
 pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteria) -> Vec<String> {
     let mut notes = Vec::new();
     let filming = &a.filming;
-    notes.extend(super::film::notes(&a.film, a.source == Source::Film));
+    notes.extend(film::notes(&a.film, a.source == Source::Film));
     match a.scale.source {
         ScaleSource::Stature | ScaleSource::LaboratoryMarkers | ScaleSource::PointsOfAFilm => {}
         ScaleSource::SeatHeight => notes.push(
@@ -231,7 +235,7 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
             "Hips or shoulders are missing in {missing} of {} rows of the file.",
             filming.analysed_frames
         ));
-    } else if missing > 0 && !super::film::says(&a.film, Because::PersonLost) {
+    } else if missing > 0 && !film::says(&a.film, Because::PersonLost) {
         notes.push(format!(
             "The person could not be followed in {missing} of {} frames.",
             filming.analysed_frames

@@ -1,10 +1,6 @@
 //! Words about the filming: what a finding means, and what to do.
 
-use std::fmt::Write;
-
-use super::terminal::{section, wrapped};
 use crate::film::{Aspect, Because, Finding, Grade, overall};
-use crate::record::ClipFacts;
 
 /// The film in one sentence.
 pub fn headline(findings: &[Finding]) -> String {
@@ -22,7 +18,7 @@ pub fn headline(findings: &[Finding]) -> String {
 }
 
 /// A grade in a word, with a mark that does not rely on colour.
-pub(super) fn grade(grade: Grade) -> (&'static str, &'static str) {
+pub fn grade(grade: Grade) -> (&'static str, &'static str) {
     match grade {
         Grade::Good => (" ", "good"),
         Grade::Usable => ("~", "usable"),
@@ -239,33 +235,4 @@ pub fn notes(findings: &[Finding], is_film: bool) -> Vec<String> {
 /// Whether a finding gives this as its reason.
 pub fn says(findings: &[Finding], because: Because) -> bool {
     findings.iter().any(|f| f.because == Some(because))
-}
-
-/// The findings as text for a terminal; `colour` adds emphasis without a meaning of its
-/// own.
-pub fn film_check(clip: &ClipFacts, findings: &[Finding], colour: bool) -> String {
-    let strong =
-        |text: &str| if colour { format!("\x1b[1m{text}\x1b[0m") } else { text.to_owned() };
-    let mut out = String::new();
-    let _ = writeln!(out, "{}", strong(&headline(findings)));
-    let _ = writeln!(out, "{}\n", wrapped(&about(clip), ""));
-    for finding in findings {
-        let (mark, word) = grade(finding.grade);
-        let line =
-            format!("{mark} {:<24} {word:<11} {}", aspect(finding.aspect), measured(finding));
-        let _ = writeln!(out, "{}", line.trim_end());
-    }
-    let with = |grade: Grade| -> Vec<String> {
-        findings.iter().filter(|f| f.grade == grade).filter_map(advice).collect()
-    };
-    section(&mut out, &strong("To put right"), &with(Grade::FilmAgain));
-    section(&mut out, &strong("Could be better"), &with(Grade::Usable));
-    section(&mut out, &strong("Look yourself"), &with(Grade::NotTold));
-    out
-}
-
-fn about(clip: &ClipFacts) -> String {
-    let size = clip.width_px.zip(clip.height_px);
-    let size = size.map_or(String::new(), |(w, h)| format!(", {w}×{h}"));
-    format!("{}, {:.0} s{size}", clip.file, clip.duration_s)
 }

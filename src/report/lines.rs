@@ -1,0 +1,50 @@
+//! Text in lines for a terminal: wrapped paragraphs and sections of points.
+
+use std::fmt::Write;
+
+/// Width text is wrapped to.
+const WIDTH: usize = 78;
+
+pub(super) fn section(out: &mut String, title: &str, lines: &[String]) {
+    if lines.is_empty() {
+        return;
+    }
+    let _ = writeln!(out, "\n{title}");
+    for text in lines {
+        let _ = writeln!(out, "{}", wrapped(text, "- "));
+    }
+}
+
+/// Wraps at word ends, with a hanging indent as wide as the bullet.
+pub(super) fn wrapped(text: &str, bullet: &str) -> String {
+    let indent = " ".repeat(bullet.chars().count());
+    let mut out = String::from(bullet);
+    let mut column = indent.len();
+    for word in text.split_whitespace() {
+        let length = word.chars().count();
+        if column > indent.len() {
+            if column + 1 + length > WIDTH {
+                let _ = write!(out, "\n{indent}");
+                column = indent.len();
+            } else {
+                out.push(' ');
+                column += 1;
+            }
+        }
+        out.push_str(word);
+        column += length;
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_lines_wrap_with_an_indent() {
+        let text = wrapped(&"word ".repeat(30), "- ");
+        assert!(text.lines().all(|l| l.chars().count() <= WIDTH));
+        assert!(text.lines().skip(1).all(|l| l.starts_with("  word")));
+    }
+}

@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Prints time and peak memory of assessing and judging again a sample clip, in
+# Prints time and peak memory of checking, assessing and judging again a sample clip, in
 # release mode. For a long clip: scripts/benchmark.sh CLIP.
 set -euo pipefail
 cd "$(dirname "$0")/.."
@@ -14,9 +14,17 @@ def run(*words):
     subprocess.run(["target/release/plumbrise", *words], check=True, stdout=subprocess.DEVNULL)
     peak_mb = resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss / 1024
     return time.monotonic() - start, peak_mb
-seconds, peak_mb = run("assess", "--out", session, clip)
+alone = ["--no-video", "--no-html", "--no-pdf"]
+seconds, _ = run("check", clip)
+print(f"check     {seconds:.1f} s")
+seconds, _ = run("assess", *alone, "--out", session, clip)
+print(f"assess    {seconds:.1f} s, without reports")
+seconds, peak_mb = run("assess", "--force", "--out", session, clip)
 length = json.load(open(f"{session}/assessment.json"))["clip"]["duration_s"]
-print(f"assess    {seconds:.1f} s for a clip of {length:.1f} s, peak {peak_mb:.0f} MB")
-seconds, _ = run("reassess", session)
-print(f"reassess  {seconds:.2f} s")
+print(f"assess    {seconds:.1f} s, with all reports, peak {peak_mb:.0f} MB")
+seconds, _ = run("reassess", *alone, session)
+print(f"reassess  {seconds:.2f} s, without reports")
+seconds, _ = run("reassess", "--no-video", session)
+print(f"reassess  {seconds:.2f} s, with page and paper")
+print(f"for a clip of {length:.1f} s")
 PYTHON

@@ -127,9 +127,10 @@ impl FilmWriter {
         }
         self.output.write_trailer().map_err(|e| self.failed(e))?;
         let wanted = FilmWritten { frames: self.frames, duration_s: end_s };
+        let last_s = end_s - self.last_tick as f64 / f64::from(TICKS_PER_S);
         let path = self.path.clone();
         drop(self);
-        check(&path, wanted)
+        check(&path, wanted, last_s.max(0.0))
     }
 
     /// Moves finished packets from the encoder into the file.
@@ -170,8 +171,9 @@ fn not_written(why: String) -> Error {
     Error::FilmNotWritten(why.to_lowercase())
 }
 
-/// Decodes the whole film; a frame fewer or a wrong length is an error.
-fn check(path: &Path, wanted: FilmWritten) -> Result<FilmWritten> {
+/// Decodes the whole film; a frame fewer or a wrong length is an error. How long the last
+/// frame is shown, `last_s`, the stream tells only as usual for the others.
+fn check(path: &Path, wanted: FilmWritten, last_s: f64) -> Result<FilmWritten> {
     let small = Options { long_side_px: 64, ..Options::default() };
     let mut film = FrameStream::open(path, &small)?;
     film.by_ref().for_each(drop);
@@ -184,6 +186,10 @@ fn check(path: &Path, wanted: FilmWritten) -> Result<FilmWritten> {
             film.damaged()
         );
         return Err(not_written(why));
+    }
+    if (found.duration_s - wanted.duration_s).abs() > 0.1 + last_s {
+        let (found, wanted) = (found.duration_s, wanted.duration_s);
+        return Err(not_written(format!("it lasts {found:.2} s instead of {wanted:.2} s")));
     }
     Ok(found)
 }

@@ -22,6 +22,8 @@ struct Patient;
 
 impl Watcher for Patient {
     fn frames(&mut self, _: u64, _: Option<u64>) {}
+
+    fn drawn(&mut self, _: u64, _: Option<u64>) {}
     fn stopped(&self) -> bool {
         false
     }
@@ -319,7 +321,7 @@ fn the_command_says_it_in_words_and_status() {
 /// An assessment holds the findings, says each once, and keeps them when judged again.
 #[test]
 fn an_assessment_says_it_too_and_keeps_it() {
-    let session = common::session("passer_by", "168");
+    let session = common::session("passer_by");
     let first = json(&session.join("assessment.json"));
     let findings: Vec<Finding> = serde_json::from_value(first["film"].clone()).expect("findings");
     assert_eq!(find(&findings, Aspect::Others).because, Some(Because::MovementBehind));

@@ -106,9 +106,9 @@ pub(super) struct Assess {
     #[arg(long)]
     pub json: bool,
     #[command(flatten)]
-    pub reports: Reports,
-    #[command(flatten)]
     pub places: Places,
+    #[command(flatten)]
+    pub reports: Reports,
 }
 
 #[derive(Debug, Args)]
@@ -123,7 +123,7 @@ pub(super) struct Reports {
     /// Write no paper (report.pdf)
     #[arg(long)]
     pub no_pdf: bool,
-    /// Whether faces in the annotated film and pictures are made unrecognisable
+    /// Faces in film and pictures; show them only with the consent of everybody seen
     #[arg(long, value_enum, default_value = "hide")]
     pub faces: FacesChoice,
     /// Show the faulted seconds of the annotated film four times slower

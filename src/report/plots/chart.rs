@@ -10,6 +10,8 @@ use crate::drawing;
 
 /// Width of every drawing, in its own units.
 pub(super) const WIDTH: f64 = 340.0;
+/// Words over lines: a rim in the colour of the ground keeps them apart.
+const RIM: &str = "class=\"rim\" stroke=\"#fff\" stroke-width=\"3\" stroke-linejoin=\"round\" paint-order=\"stroke\"";
 /// Size of the words.
 const FONT: f64 = 11.5;
 const LEFT: f64 = 38.0;
@@ -185,7 +187,7 @@ impl Drawing {
             "<rect class=\"allowed\" x=\"{left}\" y=\"{row:.1}\" width=\"{width}\" height=\"{:.1}\" \
              fill=\"#56b4e9\" fill-opacity=\".16\"/><path class=\"limit\" d=\"M{left} {row:.1}h{width}\" \
              stroke=\"#d55e00\" stroke-width=\"1.6\" stroke-dasharray=\"6 3\"/>\
-             <text x=\"{:.1}\" y=\"{:.1}\">{name}</text>",
+             <text {RIM} x=\"{:.1}\" y=\"{:.1}\">{name}</text>",
             frame.bottom - row,
             LEFT + 3.0,
             row - 4.0
@@ -222,7 +224,7 @@ impl Drawing {
         let (anchor, aside) = if left { ("end", -7.0) } else { ("start", 7.0) };
         self.put(format_args!(
             "<circle cx=\"{column:.1}\" cy=\"{row:.1}\" r=\"4\" fill=\"none\" stroke=\"currentColor\" \
-             stroke-width=\"1.6\"/><text x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"{anchor}\" \
+             stroke-width=\"1.6\"/><text {RIM} x=\"{:.1}\" y=\"{:.1}\" text-anchor=\"{anchor}\" \
              font-weight=\"600\">{name}</text>",
             column + aside,
             (row - 5.0).max(frame.top + 8.0)

@@ -112,8 +112,8 @@ impl<'a> Courses<'a> {
         let alternative = wording::knee_plot(rep, limit_cm);
         let mut drawing = Drawing::new(172.0);
         let frame = drawing.frame((32.0, 142.0), self.time(), self.knee_cm, "cm");
-        drawing.allowed(&frame, limit_cm, &wording::limit_is(limit_cm));
         phases(&mut drawing, &[frame], rep, span_s);
+        drawing.allowed(&frame, limit_cm, &wording::limit_is(limit_cm));
         drawing.course(&frame, &points);
         if let (Some(at_s), Some(cm)) = (rep.knee_offset_peak_at_s, rep.knee_offset_peak_cm) {
             drawing.ring(&frame, (at_s - span_s.0, cm), &wording::number(cm, 1));

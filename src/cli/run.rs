@@ -217,10 +217,11 @@ fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
     let progress = Progress::new(stop_on_signal());
     let wanted = arguments.reports.wanted();
     let clip = if wanted.film { clip_of(&recording.clip, arguments)? } else { None };
+    conclude(folder, &judged, clip.as_deref(), &wanted, progress, arguments.json, place)?;
     if wanted.film && clip.is_none() && recording.motion.is_none() {
         eprintln!("plumbrise: {}", wording::clip_not_found(&recording.clip.file));
     }
-    conclude(folder, &judged, clip.as_deref(), &wanted, progress, arguments.json, place)
+    Ok(())
 }
 
 /// Writes everything, moves it into place and tells the result.

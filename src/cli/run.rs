@@ -216,9 +216,11 @@ fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
     };
     let progress = Progress::new(stop_on_signal());
     let wanted = arguments.reports.wanted();
-    let clip = if wanted.film { clip_of(&recording.clip, arguments)? } else { None };
+    // Markers have no film.
+    let of_film = wanted.film && recording.motion.is_none();
+    let clip = if of_film { clip_of(&recording.clip, arguments)? } else { None };
     conclude(folder, &judged, clip.as_deref(), &wanted, progress, arguments.json, place)?;
-    if wanted.film && clip.is_none() && recording.motion.is_none() {
+    if of_film && clip.is_none() {
         eprintln!("plumbrise: {}", wording::clip_not_found(&recording.clip.file));
     }
     Ok(())

@@ -18,9 +18,3 @@ fi
 # The core must build with neither FFmpeg nor ONNX Runtime.
 cargo check --release --locked --no-default-features
 cargo test --release --locked
-# The page of one of the sessions that the tests have made, in a browser.
-if command -v chromium >/dev/null || command -v chromium-browser >/dev/null; then
-    scripts/check-page "$(echo target/tmp/sessions/*/reported/knee_in_left)"
-else
-    echo "test: chromium is not installed, the page was not opened in a browser"
-fi

@@ -14,6 +14,7 @@ use crate::record::Recording;
 use crate::repetition::{Course, Events};
 use crate::report::wording;
 use crate::settings;
+use crate::signal::rounded;
 use crate::trajectory::Trajectories;
 use crate::uncertainty::{self, StandardErrors};
 
@@ -252,7 +253,7 @@ fn as_rep(
     let known = |v: f64, digits| v.is_finite().then(|| rounded(v, digits));
     let maybe = |v: Option<f64>, digits| v.and_then(|v| known(v, digits));
     let leg_m = (crate::anthropometry::THIGH + crate::anthropometry::SHANK) * scale.stature_m;
-    let limit_m = criteria.knee_offset_max.value / 100.0 * scale.stature_m;
+    let limit_m = criteria.knee_offset_limit_m(scale.stature_m);
     let all = m.seen.iter().sum::<usize>().max(1) as f64;
     Rep {
         number,
@@ -287,6 +288,10 @@ fn as_rep(
             }
         }),
         knee_past_limit_s: knee.map(|k| rounded(k.past_limit_s, 2)),
+        knee_past_limit_spans_s: knee.map_or(Vec::new(), |k| {
+            let round = |(from, to): &(f64, f64)| (rounded(*from, 3), rounded(*to, 3));
+            k.past_limit_spans_s.iter().map(round).collect()
+        }),
         fppa_peak_deg: fppa.map(|f| rounded(f.peak_deg, 1)),
         fppa_peak_phase: fppa.map(|f| f.phase),
         fppa_picture_peak_deg: fppa.and_then(|f| known(f.picture_peak_deg, 1)),
@@ -315,10 +320,4 @@ fn as_rep(
 /// Seconds from one event to a later one, if both are known.
 fn between(from_s: Option<f64>, to_s: Option<f64>) -> Option<f64> {
     Some(rounded(to_s? - from_s?, 3))
-}
-
-/// Rounded for a document, so that it holds no digits that mean nothing.
-pub(crate) fn rounded(value: f64, digits: i32) -> f64 {
-    let unit = 10f64.powi(digits);
-    (value * unit).round() / unit
 }

@@ -205,6 +205,9 @@ pub struct Rep {
     /// Grade 0 over the foot, 1 inside the second toe, 2 past the inner border.
     pub knee_offset_grade: Option<u8>,
     pub knee_past_limit_s: Option<f64>,
+    /// When the knee was past its limit for as long as the criterion asks.
+    #[serde(default)]
+    pub knee_past_limit_spans_s: Vec<(f64, f64)>,
     pub fppa_peak_deg: Option<f64>,
     pub fppa_peak_phase: Option<Phase>,
     pub fppa_picture_peak_deg: Option<f64>,
@@ -234,11 +237,12 @@ pub struct Rep {
 }
 
 /// Fields of a rep that are no measured numbers.
-const NO_NUMBERS: [&str; 10] = [
+const NO_NUMBERS: [&str; 11] = [
     "standard_error",
     "number",
     "knee_leg",
     "knee_offset_peak_phase",
+    "knee_past_limit_spans_s",
     "fppa_peak_phase",
     "free_foot_touches_s",
     "hands_used",

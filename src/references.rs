@@ -120,6 +120,11 @@ pub const REFERENCES: &[(&str, &str)] = &[
     ),
 ];
 
+/// Publications whose key, as in «[Winter2009]», is said somewhere.
+pub fn cited(said: impl Fn(&str) -> bool) -> Vec<(&'static str, &'static str)> {
+    REFERENCES.iter().filter(|(key, _)| said(&format!("[{key}]"))).copied().collect()
+}
+
 /// The publication of a key.
 pub fn find(key: &str) -> Option<&'static str> {
     REFERENCES.iter().find(|(k, _)| *k == key).map(|(_, text)| *text)

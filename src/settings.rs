@@ -38,6 +38,10 @@ pub const FOCAL_OF_LONG_SIDE: f64 = 0.9;
 /// (a seat at knee height gives about 0.35; design choice).
 pub const MIN_EXCURSION_OF_BODY: f64 = 0.15;
 
+/// Up to this share of the way up the seat carries, above it the stance foot (design
+/// choice).
+pub const SEATED_SHARE: f64 = 0.1;
+
 /// Standard error of the scale from stature: spread of body proportions and
 /// landmark bias (rendered people: −2.1 to −0.3 %; derived).
 pub const SCALE_SE_STATURE: f64 = 0.03;

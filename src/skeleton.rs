@@ -21,6 +21,15 @@ impl Side {
         }
     }
 
+    /// Where this leg's medial side is in the picture of somebody seen from the front: +1 to
+    /// the right (a right leg), −1 to the left.
+    pub fn medial(self) -> f64 {
+        match self {
+            Side::Right => 1.0,
+            Side::Left => -1.0,
+        }
+    }
+
     /// «left» or «right».
     pub fn word(self) -> &'static str {
         match self {

@@ -95,6 +95,12 @@ impl Trajectories {
         }
     }
 
+    /// What goes on at a moment, by the table's own word: seated, rise, stand or descent.
+    pub fn phase_at(&self, time_s: f64) -> &'static str {
+        let at = (time_s * self.rate_hz).round().max(0.0) as usize;
+        self.phase.get(at).or(self.phase.last()).copied().unwrap_or("seated")
+    }
+
     /// A course by its name in the table; empty where it is not known.
     pub fn column(&self, name: &str) -> Option<&[Option<f64>]> {
         self.columns.iter().find(|(n, _)| *n == name).map(|(_, values)| values.as_slice())

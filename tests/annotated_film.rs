@@ -5,6 +5,7 @@
 
 mod common;
 
+use std::fs;
 use std::path::Path;
 
 use common::{errors, plumbrise, project, reported, session};
@@ -126,6 +127,27 @@ fn no_frame_shows_a_face() {
     for clip in CLIPS {
         let left = detail_left(clip, &reported(clip).join("annotated.mp4"));
         assert!(left < 0.2, "{clip}: {left:.2} of a face's detail is left");
+    }
+}
+
+/// The detector's circle about a head (`heads.csv`) holds the whole face, by the
+/// renderer's own.
+#[test]
+fn the_detectors_circles_hold_the_faces() {
+    for clip in ["knee_far_in", "yaw_plus_15", "yaw_minus_15"] {
+        let path = session(clip).join("heads.csv");
+        let heads = plumbrise::record::read_heads(fs::File::open(&path).expect("heads"), &path);
+        let faces = faces(clip);
+        let (mut held, mut seen) = (0, 0);
+        for head in heads.expect("whole").iter().filter(|h| h.person == 0) {
+            let frame = (head.time_s * 30.0).round() as usize;
+            let face = faces.iter().find(|f| f.frame == frame).expect("a face in every frame");
+            let away = (head.centre_px.x - face.centre.0).hypot(head.centre_px.y - face.centre.1);
+            seen += 1;
+            held += usize::from(away + face.radius <= head.radius_px);
+        }
+        println!("{clip}: {held} of {seen} faces within the detector's circle");
+        assert!(seen > 40 && held == seen, "{clip}: {held} of {seen}");
     }
 }
 

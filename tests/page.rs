@@ -1,12 +1,12 @@
-//! The page: what it says, and that it is whole. How it looks and behaves in a browser is
-//! checked by `scripts/check-page`.
+//! The page: what it says, that it is whole, and that it works in a browser.
 
 mod common;
 
 use std::fs;
 use std::path::Path;
+use std::process::Command;
 
-use common::{errors, json, plumbrise, reported};
+use common::{errors, json, plumbrise, project, reported};
 use plumbrise::report::content::{Content, FilmClock, KeyPicture, Moment};
 use plumbrise::report::{page, plots, wording};
 use resvg::usvg;
@@ -129,4 +129,14 @@ fn a_set_of_22_stays_below_three_megabytes() {
     let page = page(&content, "annotated.mp4");
     assert_eq!(page.matches("<article").count(), 22);
     assert!(page.len() < 3_000_000, "{} bytes", page.len());
+}
+
+/// WCAG 2.1 by axe-core, and what the page does, in Chromium.
+#[test]
+fn it_works_in_a_browser() {
+    let check = project("scripts/check-page");
+    let output = Command::new(check).arg(reported(CLIP)).output().expect("bash");
+    let said = String::from_utf8_lossy(&output.stdout);
+    assert!(output.status.success(), "{said}{}", errors(&output));
+    assert!(said.contains("no fault found"), "{said}");
 }

@@ -21,7 +21,7 @@ use crate::pose::{Assets, Networks};
 use crate::record::ClipFacts;
 use crate::report::measures::{self, Measure};
 use crate::report::wording;
-use crate::{assess, labels, record, references, report, session, settings, video};
+use crate::{labels, record, references, report, session, settings, video};
 
 /// Why a command ended early.
 pub(super) enum Stop {
@@ -159,13 +159,7 @@ fn assess_clip(
     if progress.stopped() {
         return Err(Error::Interrupted.into());
     }
-    let (assessment, trajectories) = assess(&recording, told, criteria, clip)?;
-    let judged = Judged {
-        recording: &recording,
-        assessment: &assessment,
-        trajectories: &trajectories,
-        criteria,
-    };
+    let judged = Judged::new(&recording, told, criteria, clip)?;
     let wanted = arguments.reports.wanted();
     conclude(folder, &judged, Some(clip), &wanted, progress, arguments.json, &place)
 }
@@ -184,13 +178,7 @@ fn assess_markers(
     let recording = record::read_markers(file, &names, arguments.up.map(args::Up::axis))?;
     let place = arguments.out.clone().unwrap_or_else(|| session::beside(file));
     let folder = FolderWriter::new(&place, arguments.force)?;
-    let (assessment, trajectories) = assess(&recording, told, criteria, file)?;
-    let judged = Judged {
-        recording: &recording,
-        assessment: &assessment,
-        trajectories: &trajectories,
-        criteria,
-    };
+    let judged = Judged::new(&recording, told, criteria, file)?;
     let progress = Progress::new(stopped.clone());
     let wanted = arguments.reports.wanted();
     conclude(folder, &judged, None, &wanted, progress, arguments.json, &place)
@@ -207,18 +195,12 @@ fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
     let place = arguments.out.as_deref().unwrap_or(&arguments.session);
     let renew = arguments.out.is_none() || arguments.force;
     let folder = FolderWriter::new(place, renew)?;
-    let (assessment, trajectories) = assess(&recording, &told, &criteria, &arguments.session)?;
-    let judged = Judged {
-        recording: &recording,
-        assessment: &assessment,
-        trajectories: &trajectories,
-        criteria: &criteria,
-    };
-    let progress = Progress::new(stop_on_signal());
     let wanted = arguments.reports.wanted();
     // Markers have no film.
     let of_film = wanted.film && recording.motion.is_none();
     let clip = if of_film { clip_of(&recording.clip, arguments)? } else { None };
+    let judged = Judged::new(&recording, &told, &criteria, &arguments.session)?;
+    let progress = Progress::new(stop_on_signal());
     conclude(folder, &judged, clip.as_deref(), &wanted, progress, arguments.json, place)?;
     if of_film && clip.is_none() {
         eprintln!("plumbrise: {}", wording::clip_not_found(&recording.clip.file));
@@ -239,7 +221,7 @@ fn conclude(
     let failed = pipeline::write_session(&folder, judged, clip, wanted, &mut progress)?;
     folder.publish()?;
     std::mem::drop(progress);
-    present(judged.assessment, judged.criteria, json, place, wanted.page)?;
+    present(&judged.assessment, judged.criteria, json, place, wanted.page)?;
     failed.iter().for_each(super::complain);
     if failed.is_empty() { Ok(()) } else { Err(Stop::Worst(1)) }
 }
@@ -353,9 +335,8 @@ fn explain(name: Option<&str>) -> Result<(), Stop> {
 }
 
 fn explained(m: &Measure) -> String {
-    let cited: String = references::REFERENCES
+    let cited: String = references::cited(|key| m.cites(key))
         .iter()
-        .filter(|(key, _)| m.source.contains(key) || m.validity.contains(key))
         .map(|(key, text)| format!("\n[{key}] {text}"))
         .collect();
     format!(

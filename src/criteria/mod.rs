@@ -118,6 +118,13 @@ limits! {
     pelvic_drop_note: 1.0..=60.0,
 }
 
+impl Criteria {
+    /// The knee offset's limit for somebody of that stature, metres.
+    pub fn knee_offset_limit_m(&self, stature_m: f64) -> f64 {
+        self.knee_offset_max.value / 100.0 * stature_m
+    }
+}
+
 impl Limit {
     /// True if this is not the limit the program comes with.
     pub fn is_changed(&self) -> bool {

@@ -4,7 +4,6 @@ use super::{Riser, from_the_front};
 use crate::anthropometry as body;
 use crate::pose::pictures::Pictures;
 use crate::settings;
-use crate::signal;
 use crate::skeleton::Landmark;
 
 /// Height of the camera above the floor and its standard error, metres, from two
@@ -27,12 +26,8 @@ use crate::skeleton::Landmark;
 /// `None` where neither tells: the foot does not unless seen from the front.
 pub fn height(riser: &Riser, pictures: Option<&Pictures>) -> Option<(f64, f64)> {
     let Riser { tracks, stance, scale, alignment } = *riser;
-    let share = stance.share();
-    let planted: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.1).collect();
     let row = |landmark: Landmark| {
-        let rows = tracks.v_px(landmark, stance.side);
-        let values: Vec<f64> = planted.iter().filter_map(|i| rows.get(*i).copied()).collect();
-        signal::median(&values).unwrap_or(f64::NAN)
+        stance.while_planted(tracks.v_px(landmark, stance.side)).unwrap_or(f64::NAN)
     };
     let away_m = scale.distance_m;
     let foot_m = (body::HEEL_TO_ANKLE + body::ANKLE_TO_TOE) * scale.stature_m;

@@ -2,7 +2,7 @@
 //!
 //! [`check`] judges a recording, dense or sparse, by itself; [`findings`] does the same
 //! with the postures, scale and heading an assessment has found already. Limits are in
-//! [`crate::settings`]; words in [`crate::report::film`].
+//! [`crate::settings`]; words in [`crate::report::wording::film`].
 //!
 //! | Aspect | Measured | From |
 //! |---|---|---|
@@ -168,15 +168,13 @@ impl Finding {
     }
 
     fn measuring(mut self, value: f64, digits: i32) -> Self {
-        let unit = 10f64.powi(digits);
-        self.measured = value.is_finite().then(|| (value * unit).round() / unit);
+        self.measured = value.is_finite().then(|| signal::rounded(value, digits));
         self
     }
 
     fn within(mut self, standard_error: f64, digits: i32) -> Self {
-        let unit = 10f64.powi(digits);
         self.standard_error =
-            standard_error.is_finite().then(|| (standard_error * unit).round() / unit);
+            standard_error.is_finite().then(|| signal::rounded(standard_error, digits));
         self
     }
 }
@@ -229,9 +227,9 @@ pub struct Riser<'a> {
     pub alignment: &'a Alignment,
 }
 
-/// Judges the filming of a recording; of markers only heading and rate. `yaw_max_deg` is the turn from
-/// which on knee over foot is not judged, degrees; `stature_m` the person's stature, if
-/// known, metres.
+/// Judges the filming of a recording; of markers only heading and rate. `yaw_max_deg` is
+/// the turn from which on knee over foot is not judged, degrees; `stature_m` the person's
+/// stature, if known, metres.
 pub fn check(recording: &Recording, stature_m: Option<f64>, yaw_max_deg: f64) -> Vec<Finding> {
     let observation = Observation::of(recording);
     let Some(tracks) = observation.tracks() else {
@@ -287,13 +285,13 @@ pub fn findings(recording: &Recording, riser: Option<Riser>, yaw_max_deg: f64) -
     ]
 }
 
-/// Spans of samples in which the body is up: over a tenth of the way, and nearly all of
-/// it at the top.
+/// Spans of samples in which the foot carries, and the body is nearly all the way up at
+/// the top.
 fn rises(stance: &Stance) -> Vec<Range<usize>> {
     let share = stance.share();
     let stood =
         |span: &Range<usize>| share[span.clone()].iter().any(|s| *s > settings::FILM_RISE_SHARE);
-    signal::runs(&share, |s| *s > 0.1).into_iter().filter(stood).collect()
+    signal::runs(&share, |s| *s > settings::SEATED_SHARE).into_iter().filter(stood).collect()
 }
 
 /// Seen from the front, so that the outline of the body and the length of the foot are

@@ -12,7 +12,7 @@ pub fn shift_m(tracks: &Tracks, stance: &Stance, scale: &Scale) -> Option<f64> {
     let share = stance.share();
     let hips = tracks.mid_u_px(Landmark::Hip);
     let least = tracks.samples(settings::FILM_REST_S).max(2);
-    let places: Vec<f64> = signal::runs(&share, |s| *s < 0.1)
+    let places: Vec<f64> = signal::runs(&share, |s| *s < settings::SEATED_SHARE)
         .into_iter()
         .filter(|rest| rest.len() >= least)
         .filter_map(|rest| {

@@ -65,6 +65,8 @@ pub struct Knee {
     pub past_limit_s: f64,
     pub clearly_past_limit_s: f64,
     pub nearly_past_limit_s: f64,
+    /// When it was past the limit for as long as the criterion asks, s.
+    pub past_limit_spans_s: Vec<(f64, f64)>,
     pub fppa: Option<Fppa>,
     pub wobble_m: f64,
     pub wobble_turns: usize,
@@ -237,11 +239,16 @@ fn knee(
     let peak = peak_of(&a.knee_offset_m, &clear).unwrap_or(rise.start);
     let offset_se_m =
         errors.get("knee_offset_peak_cm").map_or(settings::KNEE_OFFSET_SE_M, |cm| cm / 100.0);
-    let limit_m = criteria.knee_offset_max.value / 100.0 * courses.scale.stature_m;
-    let longest_past = |limit: f64| {
-        let over = signal::runs(&loaded, |i| clear(*i) && a.knee_offset_m[*i] > limit);
-        over.iter().map(|r| r.len()).max().unwrap_or(0) as f64 / tracks.rate_hz
-    };
+    let limit_m = criteria.knee_offset_limit_m(courses.scale.stature_m);
+    let past = |limit: f64| signal::runs(&loaded, |i| clear(*i) && a.knee_offset_m[*i] > limit);
+    let lasts_s = |run: &Range<usize>| run.len() as f64 / tracks.rate_hz;
+    let longest_past = |limit: f64| past(limit).iter().map(lasts_s).fold(0.0, f64::max);
+    let seconds = |i: usize| loaded[i] as f64 / tracks.rate_hz;
+    let past_limit_spans_s = past(limit_m)
+        .into_iter()
+        .filter(|run| lasts_s(run) >= criteria.knee_offset_hold.value)
+        .map(|run| (seconds(run.start), seconds(run.end - 1)))
+        .collect();
     let (low, high) = settings::FPPA_FLEXION_DEG;
     let bent = |i: usize| (low..=high).contains(&a.knee_flexion_deg[i]);
     let fppa = peak_of(&a.fppa_deg, &bent).map(|i| Fppa {
@@ -262,6 +269,7 @@ fn knee(
         offset_peak_at_s: peak as f64 / tracks.rate_hz,
         offset_peak_phase: phase(peak),
         past_limit_s: longest_past(limit_m),
+        past_limit_spans_s,
         clearly_past_limit_s: longest_past(limit_m + offset_se_m),
         nearly_past_limit_s: longest_past(limit_m - offset_se_m),
         fppa,

@@ -4,9 +4,7 @@ use nalgebra::Point2;
 
 use super::alignment::Alignment;
 use super::courses::Courses;
-use super::stance::pick;
 use crate::anthropometry as body;
-use crate::signal;
 use crate::skeleton::{Landmark, Side};
 
 /// A leg sample by sample, clip pixels, low-passed like the courses.
@@ -59,9 +57,8 @@ impl LegInPicture {
             let v = tracks.smooth(tracks.v_px(landmark, side));
             u.into_iter().zip(v).map(|(u, v)| Point2::new(u, v)).collect()
         };
-        let planted = stance.planted();
         let usual = |landmark| {
-            let over = |s: &[f64]| signal::median(&pick(s, &planted)).unwrap_or(0.0);
+            let over = |s: &[f64]| stance.while_planted(s).unwrap_or(0.0);
             Point2::new(over(tracks.u_px(landmark, side)), over(tracks.v_px(landmark, side)))
         };
         let foot_px = [usual(Landmark::Heel), usual(Landmark::FootIndex)];
@@ -82,10 +79,7 @@ fn plumb_line(
     [heel_px, toe_px]: [Point2<f64>; 2],
 ) -> Vec<Plumb> {
     let scale = courses.scale;
-    let medial = match alignment.side {
-        Side::Right => 1.0,
-        Side::Left => -1.0,
-    };
+    let medial = alignment.side.medial();
     let heel_m = -body::HEEL_TO_ANKLE * scale.stature_m;
     let foot_m = (body::HEEL_TO_ANKLE + body::ANKLE_TO_TOE) * scale.stature_m;
     knee_px

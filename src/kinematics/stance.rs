@@ -5,9 +5,6 @@ use crate::settings;
 use crate::signal;
 use crate::skeleton::{Landmark, Side};
 
-/// Above this share of the way up the stance foot carries.
-const PLANTED: f64 = 0.1;
-
 /// The working leg and the clip's standing and seated postures.
 #[derive(Debug, Clone)]
 pub struct Stance {
@@ -63,7 +60,8 @@ impl Stance {
         let (low, high) = (scores[0].min(scores[1]), scores[0].max(scores[1]));
         let clarity = if leg.is_some() { 1.0 } else { 1.0 - low / high.max(1e-9) };
 
-        let planted: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > PLANTED).collect();
+        let planted: Vec<usize> =
+            (0..tracks.count).filter(|i| share[*i] > settings::SEATED_SHARE).collect();
         let over = |s: &[f64]| signal::median(&pick(s, &planted)).unwrap_or(0.0);
         let ankle_px =
             (over(tracks.u_px(Landmark::Ankle, side)), over(tracks.v_px(Landmark::Ankle, side)));
@@ -78,13 +76,9 @@ impl Stance {
         })
     }
 
-    /// +1 if medial is to the right in the picture (a right leg seen from the
-    /// front), −1 otherwise.
+    /// [`Side::medial`] of the working leg.
     pub fn medial(&self) -> f64 {
-        match self.side {
-            Side::Right => 1.0,
-            Side::Left => -1.0,
-        }
+        self.side.medial()
     }
 
     /// Body height as a share of the excursion: 0 seated, 1 standing.
@@ -103,18 +97,23 @@ impl Stance {
 
     /// Samples in which the person sits.
     pub(super) fn seated(&self) -> Vec<usize> {
-        self.samples(|share| share < 0.1)
+        self.samples(|share| share < settings::SEATED_SHARE)
     }
 
     /// Samples in which the stance foot carries.
     pub(super) fn planted(&self) -> Vec<usize> {
-        self.samples(|share| share > PLANTED)
+        self.samples(|share| share > settings::SEATED_SHARE)
     }
 
     /// Typical values of a series while standing and while seated.
     pub(super) fn levels(&self, series: &[f64]) -> (f64, f64) {
         let over = |samples: &[usize]| signal::median(&pick(series, samples)).unwrap_or(0.0);
         (over(&self.standing()), over(&self.seated()))
+    }
+
+    /// Typical value of a series while the stance foot carries.
+    pub fn while_planted(&self, series: &[f64]) -> Option<f64> {
+        signal::median(&pick(series, &self.planted()))
     }
 
     fn samples(&self, keep: impl Fn(f64) -> bool) -> Vec<usize> {

@@ -16,6 +16,7 @@ use tiny_skia::{
 
 use crate::pose::landmarks::{Head, Pose, PoseFrame};
 use crate::record::Recording;
+use crate::settings;
 use crate::signal;
 use crate::skeleton::{Landmark, Side};
 
@@ -24,16 +25,19 @@ const FACE_LANDMARKS: usize = 11;
 /// Heads seen this near in time are hidden, seconds (design choice: two looks of the
 /// detector, and more than any head moves by its own width in).
 const HEAD_LASTS_S: f64 = 0.4;
-/// The same for those of the landmarks, which come with every frame.
+/// The same for those of the landmarks, which come with every frame (design choice).
 const POSE_LASTS_S: f64 = 0.15;
+/// The pose of a frame is that of its own time, give or take what analysis leaves out of
+/// fast clips, seconds (derived: half an interval at 30 per second at most).
+const SAME_FRAME_S: f64 = 0.017;
 /// Between two looks at the same person further apart nobody knows where the head was,
-/// seconds.
+/// seconds (design choice).
 const HEAD_BRIDGED_S: f64 = 2.0;
 
-/// Shares of stature. A head is 0.13 high ([Winter2009]); the circle has room for hair and
-/// error. The clear body keeps within the limbs' own outlines (an arm is about 0.05, a
+/// Shares of stature. From the nose the back of a head is some 0.12 away (from memory), and
+/// landmarks err by [`settings::LANDMARK_ALWAYS`], 0.01. The clear body keeps within the limbs' own outlines (an arm is about 0.05, a
 /// thigh 0.10 across; design choice), so that whoever stands behind is not seen beside it.
-const HEAD_RADIUS: f64 = 0.12;
+const HEAD_RADIUS: f64 = 0.13;
 const TRUNK_MARGIN: f64 = 0.02;
 const ARM_WIDTH: f64 = 0.05;
 const THIGH_WIDTH: f64 = 0.10;
@@ -42,9 +46,11 @@ const SHANK_WIDTH: f64 = 0.08;
 /// A blurred picture has about this many cells along its longer side (design choice:
 /// a head of the largest person in view, 0.15 of it, is three cells).
 const CELLS: u32 = 20;
-/// A head that fills much of the picture is blurred to this many cells across.
+/// A head that fills much of the picture is blurred to this many cells across (design
+/// choice).
 const CELLS_A_HEAD: f64 = 4.0;
-/// The mask is drawn that many times smaller; reading it back smoothly feathers it.
+/// The mask is drawn that many times smaller; reading it back smoothly feathers it (design
+/// choice).
 const MASK_SHRINK: u32 = 4;
 
 /// Where to blur a clip.
@@ -148,7 +154,7 @@ impl<'a> Hiding<'a> {
 
     /// The pose of the very frame, so that a doubtful moment stays hidden.
     fn pose_at(&self, time_s: f64) -> Option<&Pose> {
-        self.near(time_s, 0.02)
+        self.near(time_s, SAME_FRAME_S)
             .min_by(|a, b| (a.time_s - time_s).abs().total_cmp(&(b.time_s - time_s).abs()))?
             .pose
             .as_ref()
@@ -219,6 +225,13 @@ fn between(a: &Head, b: &Head, time_s: f64) -> Circle {
 
 fn draw_body(mask: &mut Pixmap, pose: &Pose, body_px: f64, paint: &Paint, transform: Transform) {
     let mut line = |landmarks: &[(Landmark, Side)], width: f64, filled: bool| {
+        // Where a hidden joint is said to be anything may be.
+        let seen = |(landmark, side): &(Landmark, Side)| {
+            pose.image[landmark.at(*side)].visibility >= settings::MIN_VISIBILITY
+        };
+        if !landmarks.iter().all(seen) {
+            return;
+        }
         let mut path = PathBuilder::new();
         for (i, (landmark, side)) in landmarks.iter().enumerate() {
             let p = pose.place_px(*landmark, *side);

@@ -9,7 +9,7 @@ use crate::record::Recording;
 use crate::report::content::{KeyPicture, Moment};
 use crate::signal;
 
-/// Height over width of a picture.
+/// Height over width of a picture; this and the sizes below are design choices.
 const UPRIGHT: f64 = 1.6;
 /// Room left around the person, share of their extent.
 const MARGIN: f64 = 0.12;
@@ -56,7 +56,7 @@ impl Album {
     /// Takes the picture if it is that of a moment.
     pub fn offer(&mut self, picture: &Pixmap, time_s: f64, px: f64) {
         while let Some((at_s, rep, moment)) = self.awaited.last().copied() {
-            // Within a microsecond: events are rounded to milliseconds.
+            // The first frame from then on; events are rounded to milliseconds.
             if time_s + 1e-3 < at_s {
                 return;
             }

@@ -6,6 +6,7 @@ use tiny_skia::{
     Transform,
 };
 
+use super::unit_px;
 use crate::kinematics::{LegInPicture, Plumb};
 
 /// Blue, light blue and vermillion of a set that colour-blind eyes tell apart
@@ -16,9 +17,7 @@ const PAST: (u8, u8, u8) = (213, 94, 0);
 const BLACK: (u8, u8, u8) = (0, 0, 0);
 const WHITE: (u8, u8, u8) = (255, 255, 255);
 
-/// Sizes for a picture 720 pixels wide.
-const DESIGN_PX: f32 = 720.0;
-/// The knee itself stays free of ink.
+/// The knee itself stays free of ink; units.
 const KNEE_RING: f32 = 17.0;
 
 /// Draws the leg at sample `at` (between two samples: in between). `past`: the knee is
@@ -31,22 +30,20 @@ pub(super) fn draw(
     limit_m: f64,
     past: bool,
 ) {
-    let place = |course: &[Point2<f64>]| Some(course.get(at.floor() as usize..)?.first()? * px);
-    let smooth = |course: &[Point2<f64>]| match course.get(at.floor() as usize + 1) {
-        Some(next) => Some(nalgebra::center(&place(course)?, &(next * px)))
-            .filter(|_| at.fract() > 0.25)
-            .or(place(course)),
-        None => place(course),
+    let place = |course: &[Point2<f64>]| {
+        let here = course.get(at as usize)?;
+        let next = course.get(at as usize + 1).unwrap_or(here);
+        Some((here + (next - here) * at.fract()) * px)
     };
     let (Some(hip), Some(knee), Some(ankle)) =
-        (smooth(&leg.hip_px), smooth(&leg.knee_px), smooth(&leg.ankle_px))
+        (place(&leg.hip_px), place(&leg.knee_px), place(&leg.ankle_px))
     else {
         return;
     };
     if [hip, knee, ankle].iter().any(|p| !(p.x.is_finite() && p.y.is_finite())) {
         return;
     }
-    let unit = picture.width().min(picture.height()) as f32 / DESIGN_PX;
+    let unit = unit_px(picture);
     let pen = Pen { unit };
     let ring = f64::from(KNEE_RING * unit);
 

@@ -27,7 +27,7 @@ pub struct Overlay<'a> {
     trajectories: &'a Trajectories,
     limit_m: f64,
     hiding: Option<Hiding<'a>>,
-    story: Story,
+    story: Story<'a>,
     panel: Panel,
     album: Album,
     clock: FilmClock,
@@ -48,17 +48,17 @@ impl<'a> Overlay<'a> {
     /// An overlay for the clip that the recording was made from.
     pub fn new(
         recording: &'a Recording,
-        assessment: &Assessment,
+        assessment: &'a Assessment,
         trajectories: &'a Trajectories,
         criteria: &Criteria,
         style: Style,
     ) -> Self {
         let body_px = assessment.scale.stature_m / assessment.scale.m_per_px;
-        let story = Story::new(assessment, trajectories, criteria);
+        let story = Story::new(assessment, trajectories);
         let slow_s = if style.slow_faults { story.faulted_s() } else { Vec::new() };
         Self {
             trajectories,
-            limit_m: criteria.knee_offset_max.value / 100.0 * assessment.scale.stature_m,
+            limit_m: criteria.knee_offset_limit_m(assessment.scale.stature_m),
             hiding: (!style.faces_shown).then(|| Hiding::new(recording, body_px)),
             story,
             panel: Panel::default(),
@@ -75,8 +75,8 @@ impl<'a> Overlay<'a> {
             hiding.apply(&mut picture, frame.time_s, px);
         }
         let at = frame.time_s * self.trajectories.rate_hz;
-        let inside = self.story.knee_inside(frame.time_s);
         for leg in &self.trajectories.legs {
+            let inside = self.story.knee_inside(leg.side, frame.time_s);
             leg::draw(&mut picture, leg, at, px, self.limit_m, inside);
         }
         self.album.offer(&picture, frame.time_s, px);
@@ -94,6 +94,11 @@ impl<'a> Overlay<'a> {
     pub fn finish(self) -> (Vec<KeyPicture>, FilmClock) {
         (self.album.pictures, self.clock)
     }
+}
+
+/// Lines, words and signs have sizes for a picture whose shorter side is 720 pixels.
+fn unit_px(picture: &Pixmap) -> f32 {
+    picture.width().min(picture.height()) as f32 / 720.0
 }
 
 fn opaque(rgb: &RgbImage) -> Option<Pixmap> {

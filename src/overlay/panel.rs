@@ -7,13 +7,12 @@ use resvg::usvg;
 use tiny_skia::{Pixmap, PixmapPaint, Transform};
 
 use super::story::Said;
+use super::unit_px;
 use crate::drawing;
 use crate::report::wording;
 
-/// The bar is drawn for a picture that wide, in its units, and scaled to the film.
-const DESIGN_PX: f32 = 720.0;
+/// Height of the bar and distance of the reps' marks, in units (design choice).
 const HEIGHT: f32 = 128.0;
-/// Marks of the reps further apart than this look lost.
 const MARK_STEP: f32 = 30.0;
 
 /// Draws the bar; keeps the last one, as it changes seldom.
@@ -36,7 +35,7 @@ impl Panel {
 
     fn bar(&mut self, picture: &Pixmap, said: &Said, slow: bool) -> Option<Pixmap> {
         let options = self.options.get_or_insert_with(typeface);
-        let scale = picture.width().min(picture.height()) as f32 / DESIGN_PX;
+        let scale = unit_px(picture);
         let width = picture.width() as f32 / scale;
         let tree = usvg::Tree::from_str(&svg(said, slow, width), options).ok()?;
         let mut bar = Pixmap::new(picture.width(), (HEIGHT * scale).ceil() as u32)?;

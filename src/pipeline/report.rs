@@ -7,7 +7,8 @@ use std::thread;
 use tiny_skia::Pixmap;
 
 use super::Watcher;
-use crate::assessment::Assessment;
+use crate::assess;
+use crate::assessment::{Assessment, Told};
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::FolderWriter;
@@ -39,12 +40,28 @@ pub struct Wanted {
 pub struct Judged<'a> {
     /// What was seen.
     pub recording: &'a Recording,
-    /// How it was judged.
-    pub assessment: &'a Assessment,
-    /// The courses the judgement rests on.
-    pub trajectories: &'a Trajectories,
     /// The limits in force.
     pub criteria: &'a Criteria,
+    /// How it was judged.
+    pub assessment: Assessment,
+    /// The courses the judgement rests on.
+    pub trajectories: Trajectories,
+}
+
+impl<'a> Judged<'a> {
+    /// Judges a recording.
+    ///
+    /// # Errors
+    /// Those of [`assess`], naming `source`.
+    pub fn new(
+        recording: &'a Recording,
+        told: &Told,
+        criteria: &'a Criteria,
+        source: &Path,
+    ) -> Result<Self> {
+        let (assessment, trajectories) = assess(recording, told, criteria, source)?;
+        Ok(Self { recording, criteria, assessment, trajectories })
+    }
 }
 
 /// Writes the data and the reports of an assessment into a folder under
@@ -166,7 +183,7 @@ fn write_film(place: &Path, hz: f64, reel: &Receiver<Reel>) -> Result<()> {
                     .add(picture.data(), time_s)?;
             }
             (Reel::End(time_s), _) => {
-                return film.take().map_or(Ok(()), |film| film.finish(time_s).map(drop));
+                return film.take().map_or(Ok(()), |film| film.finish(time_s));
             }
         }
     }

@@ -24,14 +24,8 @@ pub fn watch_clip(
     networks: &mut Networks,
     watcher: &mut dyn Watcher,
 ) -> Result<Recording> {
-    let survey_options = VideoOptions {
-        recorded_hz,
-        min_interval_s: SURVEY_INTERVAL_S,
-        skim: true,
-        ..Default::default()
-    };
     let mut surveyor = Surveyor::default();
-    for frame in FrameStream::open(clip, &survey_options)? {
+    for frame in FrameStream::open(clip, &skimming(recorded_hz))? {
         if watcher.stopped() {
             return Err(Error::Interrupted);
         }
@@ -72,12 +66,7 @@ pub fn look_at_clip(
     networks: &mut Networks,
     watcher: &mut dyn Watcher,
 ) -> Result<Recording> {
-    let options = VideoOptions {
-        recorded_hz,
-        min_interval_s: SURVEY_INTERVAL_S,
-        skim: true,
-        ..Default::default()
-    };
+    let options = skimming(recorded_hz);
     let mut stream = FrameStream::open(clip, &options)?;
     let info = stream.info().clone();
     let Networks { detector, landmarkers } = networks;
@@ -105,10 +94,7 @@ pub fn look_at_clip(
             Ok(())
         },
     )?;
-    let survey = match surveyor.conclude() {
-        Some(survey) => survey,
-        None => return Err(nobody(clip, &options)),
-    };
+    let Some(survey) = surveyor.conclude() else { return Err(nobody(clip, &options)) };
     looks.sort_by_key(|look| look.index);
     let frames: Vec<PoseFrame> = looks
         .into_iter()
@@ -132,8 +118,18 @@ pub fn look_at_clip(
     Ok(Recording { clip: facts, filming, frames, heads: survey.heads, motion: None })
 }
 
+/// Few frames, quickly.
+fn skimming(recorded_hz: Option<f64>) -> VideoOptions {
+    VideoOptions {
+        recorded_hz,
+        min_interval_s: SURVEY_INTERVAL_S,
+        skim: true,
+        ..Default::default()
+    }
+}
+
 /// The quick check looks at the landmarks of this many people at most; the one who does
-/// the exercise is hardly ever fainter than two others.
+/// the exercise is hardly ever fainter than two others (design choice).
 const MOST_PEOPLE: usize = 3;
 
 /// Everybody's landmarks in one frame.

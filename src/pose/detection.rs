@@ -12,8 +12,8 @@ const BOX_NUMBERS: usize = 12;
 /// Scores below this are nobody (reference pipeline).
 const MIN_SCORE: f64 = 0.5;
 /// From this score on it may be somebody, far away or half hidden: enough to hide a
-/// face, not to follow a person (design choice: a walker behind the chair scored 0.2 to
-/// 0.3, nothing else in ten clips above 0.1).
+/// face, not to follow a person (design choice; the walker of the sample clip
+/// `passer_by` scores 0.2 to 0.3).
 const MIN_DOUBTFUL_SCORE: f64 = 0.15;
 /// Boxes overlapping more than this are the same person (reference pipeline).
 const SAME_PERSON_OVERLAP: f64 = 0.3;
@@ -40,12 +40,14 @@ impl Detection {
     }
 
     /// Middle and radius of a circle that holds the whole head, pixels. The box frames
-    /// head and neck: its middle lies an eighth of its side below the nose, and its side
-    /// is 0.32 of the stature (rendered people), a head 0.13 high ([Winter2009]).
+    /// head and neck, about 0.32 of the stature each way: its middle lies an eighth of its
+    /// side below the nose, from where the back of a head is some 0.12 of the stature away
+    /// (from memory), and the detector errs by 0.02 (design choice;
+    /// `tests/annotated_film.rs` holds the circles against rendered faces).
     pub fn head_px(&self) -> (Point2<f64>, f64) {
         let side = (self.box_max_px - self.box_min_px).amax();
         let up = (self.scale_point_px - self.hips_px) / self.radius_px().max(1.0);
-        (nalgebra::center(&self.box_min_px, &self.box_max_px) + up * side / 8.0, 0.4 * side)
+        (nalgebra::center(&self.box_min_px, &self.box_max_px) + up * side / 8.0, 0.45 * side)
     }
 
     /// Where this person is.

@@ -3,7 +3,7 @@
 
 use image::RgbImage;
 
-use super::detection::Detection;
+use super::pictures::{Body, Grey, is_background};
 
 /// Columns of the reduced picture that is compared.
 const COLUMNS: usize = 96;
@@ -17,7 +17,7 @@ const MOVED: f64 = 0.015;
 /// Misfit must rise by this much per cell for parts of a cell to mean anything, levels
 /// (design choice: a few times what noise leaves in the mean of a thousand cells).
 const MIN_SLOPE: f64 = 0.3;
-/// Looks needed to tell how far the picture wanders.
+/// Looks needed to tell how far the picture wanders (design choice).
 const MIN_LOOKS: usize = 5;
 
 /// A cell has changed if it leaves the range of its neighbourhood in the first look by
@@ -57,7 +57,7 @@ struct Thumb {
 }
 
 impl Watch {
-    pub(super) fn look(&mut self, picture: &RgbImage, time_s: f64, people: &[Detection]) {
+    pub(super) fn look(&mut self, picture: &RgbImage, time_s: f64, people: &[Body]) {
         let Some(now) = Thumb::new(picture, people) else { return };
         match &self.first {
             None => self.first = Some(now),
@@ -111,34 +111,18 @@ impl Watch {
 }
 
 impl Thumb {
-    fn new(picture: &RgbImage, people: &[Detection]) -> Option<Self> {
+    fn new(picture: &RgbImage, people: &[Body]) -> Option<Self> {
         let (width, height) = (picture.width() as usize, picture.height() as usize);
         let cell = width / COLUMNS;
         let rows = height.checked_div(cell)?;
         if rows <= 2 * REACH as usize {
             return None;
         }
-        let mut grey = Vec::with_capacity(rows * COLUMNS);
-        let mut background = Vec::with_capacity(rows * COLUMNS);
-        for row in 0..rows {
-            for column in 0..COLUMNS {
-                let (x, y) = (column * cell, row * cell);
-                // Every second pixel is plenty for a mean.
-                let cells = (y..y + cell)
-                    .step_by(2)
-                    .flat_map(|v| (x..x + cell).step_by(2).map(move |u| (u as u32, v as u32)));
-                let (sum, count) = cells.fold((0.0f32, 0.0f32), |(sum, count), (u, v)| {
-                    (sum + f32::from(picture.get_pixel(u, v).0[1]), count + 1.0)
-                });
-                grey.push(sum / count);
-                background.push(people.iter().all(|person| {
-                    let dx = x as f64 - person.hips_px.x;
-                    let dy = y as f64 - person.hips_px.y;
-                    // A body fills an upright ellipse half as wide as high.
-                    (2.0 * dx).hypot(dy) > 1.1 * person.radius_px()
-                }));
-            }
-        }
+        let picture = Grey::of(picture, (0, 0), (COLUMNS * cell, rows * cell), cell);
+        let cells = (0..rows).flat_map(|row| (0..COLUMNS).map(move |column| (column, row)));
+        let grey = cells.clone().map(|(column, row)| picture.at(column, row)).collect();
+        let background =
+            cells.map(|(column, row)| is_background(column * cell, row * cell, people)).collect();
         let floor_px = people.iter().map(|p| p.hips_px.y).reduce(f64::max);
         let floor_row = floor_px.map_or(rows, |px| (px.max(0.0) as usize / cell).min(rows));
         Some(Self { rows, grey, background, floor_row })

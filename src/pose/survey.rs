@@ -32,7 +32,7 @@ const MAX_ASIDE: f64 = 0.3;
 /// fidgeting or detector scatter.
 const SWING: f64 = 0.2;
 /// Lines of the room are looked for this often, seconds, and this many times: they do
-/// not move.
+/// not move (design choice).
 const LINES_INTERVAL_S: f64 = 2.0;
 const LINES_LOOKS: usize = 10;
 /// Landmarks belong to the subject if their hips are this near to where the survey saw
@@ -100,8 +100,8 @@ impl Surveyor {
         for person in people.iter().chain(&doubtful) {
             self.heads.add(time_s, person, clip_px_per_px);
         }
-        self.camera.look(picture, time_s, &people);
         let bodies: Vec<Body> = people.iter().map(Detection::body).collect();
+        self.camera.look(picture, time_s, &bodies);
         let glances = bodies.iter().map(|b| Glance::at(picture, b, &bodies)).collect();
         let due = self.leans_at_s.is_none_or(|last| time_s - last >= LINES_INTERVAL_S);
         if due && self.leans.len() < LINES_LOOKS {

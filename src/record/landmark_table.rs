@@ -7,6 +7,7 @@ use nalgebra::{Point2, Point3};
 
 use crate::error::{Error, Result};
 use crate::pose::landmarks::{ImageLandmark, Pose, PoseFrame};
+use crate::signal::rounded;
 use crate::skeleton::{LANDMARK_NAMES, LANDMARKS};
 
 /// Column endings of one landmark; `x_m`, `y_m`, `z_m` are the network's own
@@ -16,10 +17,7 @@ const COLUMNS: [&str; 8] = ["x_px", "y_px", "z_px", "visibility", "presence", "x
 /// Rounds a frame to what the table holds, so that judging the stored landmarks
 /// again gives the very same numbers.
 pub fn as_stored(mut frame: PoseFrame) -> PoseFrame {
-    let round = |value: &mut f64, digits: i32| {
-        let unit = 10f64.powi(digits);
-        *value = (*value * unit).round() / unit;
-    };
+    let round = |value: &mut f64, digits: i32| *value = rounded(*value, digits);
     round(&mut frame.time_s, 6);
     if let Some(pose) = &mut frame.pose {
         for point in &mut pose.image {

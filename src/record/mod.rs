@@ -17,6 +17,7 @@ use crate::files;
 use crate::motion::{Axis, MarkerNames, Motion, read_motion};
 use crate::pose::landmarks::{Head, PoseFrame};
 use crate::pose::pictures::Pictures;
+use crate::signal::rounded;
 
 /// Facts of the clip, as in the output contract.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -94,9 +95,9 @@ pub fn read_markers(path: &Path, names: &MarkerNames, up: Option<Axis>) -> Resul
         sha256: files::sha256(path)?,
         width_px: None,
         height_px: None,
-        duration_s: microseconds(motion.count as f64 / motion.rate_hz),
+        duration_s: rounded(motion.count as f64 / motion.rate_hz, 6),
         frames: captured.rows,
-        frame_rate_hz: microseconds(motion.rate_hz),
+        frame_rate_hz: rounded(motion.rate_hz, 6),
     };
     let filming = Filming {
         analysed_frames: captured.rows,
@@ -106,9 +107,4 @@ pub fn read_markers(path: &Path, names: &MarkerNames, up: Option<Axis>) -> Resul
         ..Filming::default()
     };
     Ok(Recording { clip, filming, frames: Vec::new(), heads: Vec::new(), motion: Some(motion) })
-}
-
-/// Without the digits that only come from adding up times.
-fn microseconds(value: f64) -> f64 {
-    (value * 1e6).round() / 1e6
 }

@@ -1,7 +1,7 @@
 //! Agreement with a clinician's labels for people: sentences first, then the
 //! tables, then what to bear in mind. Its words are all here.
 
-use super::lines::{section, wrapped};
+use super::lines::{section, strong, wrapped};
 use super::wording;
 use crate::agreement::{Agreement, Compared, Method, NumberAgreement, WhyNoKappa, YesNoAgreement};
 use crate::labels::REASONS;
@@ -24,8 +24,7 @@ add a row with start_s and end_s for one that is missing.";
 /// Agreement as text; `colour` adds ANSI emphasis that carries no meaning of
 /// its own.
 pub fn agreement(a: &Agreement, colour: bool) -> String {
-    let strong =
-        |text: &str| if colour { format!("\x1b[1m{text}\x1b[0m") } else { text.to_owned() };
+    let strong = |text: &str| strong(text, colour);
     let mut out = strong(&headline(a));
     out.push('\n');
     for set in &a.sets {

@@ -71,7 +71,7 @@ pub struct FilmClock {
     pub slow_s: Vec<(f64, f64)>,
 }
 
-/// How much slower faulted seconds are shown.
+/// How much slower faulted seconds are shown (design choice).
 pub const SLOWER: f64 = 4.0;
 
 impl FilmClock {

@@ -5,6 +5,11 @@ use std::fmt::Write;
 /// Width text is wrapped to.
 const WIDTH: usize = 78;
 
+/// ANSI emphasis, which carries no meaning of its own.
+pub(super) fn strong(text: &str, colour: bool) -> String {
+    if colour { format!("\x1b[1m{text}\x1b[0m") } else { text.to_owned() }
+}
+
 pub(super) fn section(out: &mut String, title: &str, lines: &[String]) {
     if lines.is_empty() {
         return;

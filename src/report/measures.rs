@@ -17,6 +17,13 @@ pub struct Measure {
     pub source: &'static str,
 }
 
+impl Measure {
+    /// A key, as «[Winter2009]», is among its sources.
+    pub fn cites(&self, key: &str) -> bool {
+        self.source.contains(key) || self.validity.contains(key)
+    }
+}
+
 /// All measures, in the order in which they matter.
 pub const MEASURES: &[Measure] = &[
     Measure {

@@ -53,7 +53,7 @@ pub(super) struct Day {
 pub(super) struct RepSheet {
     pub number: usize,
     /// A sign for those who skim; the word stands beside it.
-    pub mark: &'static str,
+    pub mark: char,
     pub verdict: &'static str,
     pub clean: bool,
     pub reasons: String,
@@ -173,26 +173,21 @@ fn totals(a: &Assessment) -> Vec<Fact> {
 }
 
 fn rep_sheet(content: &Content, at: usize, rep: &Rep) -> RepSheet {
-    let reasons: Vec<&str> = rep.reasons.iter().map(|r| wording::short(*r)).collect();
-    let reasons = reasons.join(", ");
-    let mark = match rep.judgement {
-        Verdict::Clean => "✓",
-        Verdict::Faulted => "!",
-        Verdict::NotJudged => "?",
-    };
+    let reasons = wording::reasons(&rep.reasons);
+    let mark = wording::mark(rep.judgement);
     let verdict = wording::verdict(rep.judgement);
     let known = rep.numbers();
     let number = |name: &str, digits: usize| {
         let value = known.iter().find(|(n, _)| n == name).and_then(|(_, value)| *value);
         match (value, rep.standard_error.get(name)) {
             (None, _) => UNKNOWN.to_owned(),
-            (Some(v), Some(error)) => format!("{} ±{error:.digits$}", rounded(v, digits)),
-            (Some(v), None) => rounded(v, digits),
+            (Some(v), Some(error)) => format!("{} ±{error:.digits$}", wording::number(v, digits)),
+            (Some(v), None) => wording::number(v, digits),
         }
     };
     // In the table only the knee carries its standard error, as in the terminal.
     let short = |value: Option<f64>, digits: usize| {
-        value.map_or_else(|| UNKNOWN.to_owned(), |v| rounded(v, digits))
+        value.map_or_else(|| UNKNOWN.to_owned(), |v| wording::number(v, digits))
     };
     RepSheet {
         number: rep.number,
@@ -222,16 +217,6 @@ fn rep_sheet(content: &Content, at: usize, rep: &Rep) -> RepSheet {
 
 /// In place of a number.
 const UNKNOWN: &str = "–";
-
-/// With a minus sign instead of a hyphen, and no minus before zero.
-fn rounded(value: f64, digits: usize) -> String {
-    let text = format!("{value:.digits$}");
-    match text.strip_prefix('-') {
-        Some(size) if size.chars().all(|c| matches!(c, '0' | '.')) => size.to_owned(),
-        Some(size) => format!("−{size}"),
-        None => text,
-    }
-}
 
 /// A degree sign stands at its number, other units apart from it.
 fn with_unit(number: &str, unit: &str) -> String {
@@ -269,7 +254,7 @@ fn drift(a: &Assessment) -> Vec<Fact> {
     let values = [drift.knee_offset_cm, drift.wobble_cm, drift.rise_s, drift.descent_s];
     let signed = |value: f64| {
         let sign = if value > 0.0 { "+" } else { "" };
-        format!("{sign}{}", rounded(value, 1))
+        format!("{sign}{}", wording::number(value, 1))
     };
     let pairs = labels::DRIFT.iter().zip(values);
     pairs
@@ -318,10 +303,7 @@ fn limits(criteria: &Criteria) -> Vec<LimitSheet> {
 /// The publications behind measures and limits.
 fn sources(criteria: &Criteria) -> Vec<(&'static str, &'static str)> {
     let limits = criteria.limits();
-    let said = |key: &str| {
-        let key = format!("[{key}]");
-        MEASURES.iter().any(|m| m.source.contains(&key) || m.validity.contains(&key))
-            || limits.iter().any(|(_, limit)| limit.source.contains(&key))
-    };
-    references::REFERENCES.iter().filter(|(key, _)| said(key)).copied().collect()
+    references::cited(|key| {
+        MEASURES.iter().any(|m| m.cites(key)) || limits.iter().any(|(_, l)| l.source.contains(key))
+    })
 }

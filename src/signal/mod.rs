@@ -15,5 +15,5 @@ pub use fit::{Line, line_fit, local_quadratic_slope, parabola_slope_at};
 pub use grid::{Sampled, derivative, to_grid};
 #[cfg(test)]
 pub(crate) use minimum_jerk::MinimumJerk;
-pub use robust::{crossing, deviation, mean, median, percentile, rms, runs};
+pub use robust::{crossing, deviation, mean, median, percentile, rms, rounded, runs};
 pub use smoothness::{SparcParameters, log_dimensionless_jerk, sparc};

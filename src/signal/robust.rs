@@ -67,6 +67,12 @@ pub fn crossing(series: &[f64], i: usize, level: f64) -> f64 {
     before as f64 + ((level - series[before]) / step).clamp(0.0, 1.0)
 }
 
+/// Rounded to decimal digits, so that a document holds none that mean nothing.
+pub fn rounded(value: f64, digits: i32) -> f64 {
+    let unit = 10f64.powi(digits);
+    (value * unit).round() / unit
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

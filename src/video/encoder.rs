@@ -11,7 +11,8 @@ use crate::error::{Error, Result};
 
 /// Ticks per second of a written film: every usual frame rate is a whole number of them.
 const TICKS_PER_S: i32 = 90_000;
-/// A key frame at least this often, so that a player can jump anywhere at once.
+/// A key frame at least this often, so that a player can jump anywhere at once (design
+/// choice).
 const KEY_FRAME_EVERY: u32 = 30;
 
 /// Writes an H.264 film in an MP4 file, frame by frame with the time of each: plays in
@@ -26,15 +27,6 @@ pub struct FilmWriter {
     held: Option<Packet>,
     last_tick: i64,
     frames: usize,
-}
-
-/// What a finished film must hold.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FilmWritten {
-    /// Frames.
-    pub frames: usize,
-    /// From the first frame to the end of the last, seconds.
-    pub duration_s: f64,
 }
 
 impl FilmWriter {
@@ -67,6 +59,7 @@ impl FilmWriter {
         settings.set_max_b_frames(0);
         settings.set_flags(codec::Flags::GLOBAL_HEADER);
         let mut options = ffmpeg::Dictionary::new();
+        // Design choices: quick, and good enough to look at.
         options.set("preset", "veryfast");
         options.set("crf", "24");
         let encoder = settings.open_with(options).map_err(failed)?;
@@ -118,7 +111,7 @@ impl FilmWriter {
     ///
     /// # Errors
     /// [`Error::FilmNotWritten`].
-    pub fn finish(mut self, end_s: f64) -> Result<FilmWritten> {
+    pub fn finish(mut self, end_s: f64) -> Result<()> {
         self.encoder.send_eof().map_err(|e| self.failed(e))?;
         self.pass_on()?;
         let end_tick = (end_s * f64::from(TICKS_PER_S)).round() as i64;
@@ -126,11 +119,10 @@ impl FilmWriter {
             self.write(last, end_tick.max(self.last_tick + 1))?;
         }
         self.output.write_trailer().map_err(|e| self.failed(e))?;
-        let wanted = FilmWritten { frames: self.frames, duration_s: end_s };
         let last_s = end_s - self.last_tick as f64 / f64::from(TICKS_PER_S);
-        let path = self.path.clone();
+        let (path, frames) = (self.path.clone(), self.frames);
         drop(self);
-        check(&path, wanted, last_s.max(0.0))
+        check(&path, frames, end_s, last_s.max(0.0))
     }
 
     /// Moves finished packets from the encoder into the file.
@@ -173,25 +165,20 @@ fn not_written(why: String) -> Error {
 
 /// Decodes the whole film; a frame fewer or a wrong length is an error. How long the last
 /// frame is shown, `last_s`, the stream tells only as usual for the others.
-fn check(path: &Path, wanted: FilmWritten, last_s: f64) -> Result<FilmWritten> {
+fn check(path: &Path, frames: usize, end_s: f64, last_s: f64) -> Result<()> {
     let small = Options { long_side_px: 64, ..Options::default() };
     let mut film = FrameStream::open(path, &small)?;
     film.by_ref().for_each(drop);
-    let found = FilmWritten { frames: film.frames(), duration_s: film.duration_s() };
-    if film.damaged() > 0 || found.frames != wanted.frames {
-        let why = format!(
-            "it holds {} frames where {} were written, {} damaged",
-            found.frames,
-            wanted.frames,
-            film.damaged()
-        );
-        return Err(not_written(why));
+    let (found, damaged, found_s) = (film.frames(), film.damaged(), film.duration_s());
+    if damaged > 0 || found != frames {
+        return Err(not_written(format!(
+            "it holds {found} frames where {frames} were written, {damaged} damaged"
+        )));
     }
-    if (found.duration_s - wanted.duration_s).abs() > 0.1 + last_s {
-        let (found, wanted) = (found.duration_s, wanted.duration_s);
-        return Err(not_written(format!("it lasts {found:.2} s instead of {wanted:.2} s")));
+    if (found_s - end_s).abs() > 0.1 + last_s {
+        return Err(not_written(format!("it lasts {found_s:.2} s instead of {end_s:.2} s")));
     }
-    Ok(found)
+    Ok(())
 }
 
 #[cfg(test)]
@@ -212,8 +199,7 @@ mod tests {
             let grey = 40 * i as u8;
             film.add(&[grey, grey, grey, 255].repeat((width * height) as usize), *time_s).unwrap();
         }
-        let written = film.finish(0.3).unwrap();
-        assert_eq!(written.frames, times_s.len());
+        film.finish(0.3).unwrap();
         let read: Vec<_> = FrameStream::open(&path, &Options::default()).unwrap().collect();
         assert_eq!(read.len(), times_s.len());
         for (i, (frame, time_s)) in read.iter().zip(times_s).enumerate() {

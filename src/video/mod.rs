@@ -22,5 +22,5 @@ mod frame;
 mod tone;
 
 pub use decoder::{FrameStream, Options, probe};
-pub use encoder::{FilmWriter, FilmWritten};
+pub use encoder::FilmWriter;
 pub use frame::{ClipInfo, Frame};

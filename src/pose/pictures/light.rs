@@ -5,7 +5,8 @@ use image::RgbImage;
 use super::{Body, is_background};
 use crate::signal;
 
-/// Every so many pixels across and down are looked at: plenty for percentiles.
+/// Every so many pixels across and down are looked at: plenty for percentiles. This and
+/// the next are design choices.
 const STEP: usize = 12;
 /// Trunk and face: this far to either side of the hips and up from them, shares of the
 /// body's radius. Hardly any background is in it.

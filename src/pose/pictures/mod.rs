@@ -44,7 +44,7 @@ impl Body {
 const BACKGROUND_REACH: f64 = 1.1;
 
 /// Whether a pixel shows none of these people.
-fn is_background(u_px: usize, v_px: usize, people: &[Body]) -> bool {
+pub(super) fn is_background(u_px: usize, v_px: usize, people: &[Body]) -> bool {
     people.iter().all(|p| p.reach(u_px as f64, v_px as f64) > BACKGROUND_REACH)
 }
 
@@ -117,10 +117,7 @@ impl Pictures {
     /// Without digits that mean nothing, so that a stored session gives the very same
     /// numbers.
     fn rounded(mut self) -> Self {
-        let round = |value: &mut f64, digits: i32| {
-            let unit = 10f64.powi(digits);
-            *value = (*value * unit).round() / unit;
-        };
+        let round = |value: &mut f64, digits: i32| *value = signal::rounded(*value, digits);
         for light in
             [&mut self.person_light, &mut self.surroundings_light, &mut self.brightest_light]
         {

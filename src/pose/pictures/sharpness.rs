@@ -7,7 +7,7 @@ use super::{Body, Grey};
 use crate::signal;
 
 /// The body's radius is reduced to about this many cells: finer than a blur that would
-/// matter, and noise is averaged away.
+/// matter, and noise is averaged away. This and the following are design choices.
 const RADIUS_CELLS: f64 = 220.0;
 /// Edges are the steps among the steepest of this share, percent.
 const STEEP_PERCENTILE: f64 = 98.0;

@@ -9,7 +9,8 @@ use serde::{Deserialize, Serialize};
 
 use super::{Body, Grey, is_background};
 
-/// The longer side is reduced to about this many cells.
+/// The longer side is reduced to about this many cells. Unless said otherwise this and the
+/// following are design choices.
 const LONG_SIDE: usize = 640;
 /// The picture is read in so many upright strips.
 const STRIPS: usize = 10;

@@ -8,7 +8,7 @@ mod words;
 
 use std::fmt::Write;
 
-use super::lines::wrapped;
+use super::lines::{strong, wrapped};
 use crate::references;
 
 pub use page::guide_page;
@@ -53,8 +53,7 @@ struct Point {
 /// emphasis that carries no meaning of its own.
 pub fn guide(colour: bool) -> String {
     let guide = &words::GUIDE;
-    let strong =
-        |text: &str| if colour { format!("\x1b[1m{text}\x1b[0m") } else { text.to_owned() };
+    let strong = |text: &str| strong(text, colour);
     let mut out = format!("{}\n", strong(guide.title));
     for text in guide.opening {
         let _ = writeln!(out, "\n{}", wrapped(text, ""));
@@ -127,11 +126,7 @@ fn runs(numbers: &[usize]) -> String {
 /// The publications the statements rest on.
 fn publications() -> Vec<(&'static str, &'static str)> {
     let points = || words::GUIDE.parts.iter().flat_map(|part| part.points);
-    references::REFERENCES
-        .iter()
-        .filter(|(key, _)| points().any(|p| p.source.contains(&format!("[{key}]"))))
-        .copied()
-        .collect()
+    references::cited(|key| points().any(|p| p.source.contains(key)))
 }
 
 #[cfg(test)]

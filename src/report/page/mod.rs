@@ -14,7 +14,7 @@ const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
 
 /// A rep is played from this long before it begins to this long after it ends, seconds
-/// of movement.
+/// of movement (design choice).
 const AROUND_S: f64 = 0.7;
 
 #[derive(Template)]

@@ -233,7 +233,7 @@ impl Drawing {
 
     /// A sign with an error bar.
     pub fn sign(&mut self, frame: &Frame, sign: Sign, (x, y): (f64, f64), error: Option<f64>) {
-        let (column, row) = (frame.column(x), frame.row(y));
+        let column = frame.column(x);
         if let Some(error) = error {
             self.put(format_args!(
                 "<path d=\"M{column:.1} {:.1}V{:.1}\" stroke=\"currentColor\" stroke-width=\"1\"/>",
@@ -241,6 +241,26 @@ impl Drawing {
                 frame.row(y + error)
             ));
         }
+        self.draw(sign, column, frame.row(y));
+    }
+
+    /// The sign of what is not known, at the foot of a frame.
+    pub fn unknown(&mut self, frame: &Frame, x: f64) {
+        self.draw(Sign::Unknown, frame.column(x), frame.bottom - 7.0);
+    }
+
+    /// A sign with its meaning, above a frame.
+    pub fn key(&mut self, frame: &Frame, column: f64, sign: Sign, meaning: &str) {
+        let row = frame.top - 13.0;
+        self.draw(sign, column, row);
+        self.put(format_args!(
+            "<text x=\"{:.1}\" y=\"{:.1}\">{meaning}</text>",
+            column + 8.0,
+            row + 4.0
+        ));
+    }
+
+    fn draw(&mut self, sign: Sign, column: f64, row: f64) {
         let at = format!("transform=\"translate({column:.1} {row:.1})\" stroke-width=\"1.4\"");
         match sign {
             Sign::Dot => self.put(format_args!(
@@ -257,31 +277,9 @@ impl Drawing {
             )),
             Sign::Unknown => self.put(format_args!(
                 "<text x=\"{column:.1}\" y=\"{:.1}\" text-anchor=\"middle\">?</text>",
-                frame.bottom - 3.0
+                row + 4.0
             )),
         }
-    }
-
-    /// A sign with its meaning, above a frame.
-    pub fn key(&mut self, frame: &Frame, column: f64, sign: Sign, meaning: &str) {
-        let share = (column - LEFT) / (WIDTH - LEFT - RIGHT);
-        let x = frame.x.from + share * (frame.x.to - frame.x.from);
-        let above = Frame { top: frame.top - 20.0, bottom: frame.top - 6.0, ..*frame };
-        let middle = (above.y.from + above.y.to) / 2.0;
-        if sign == Sign::Unknown {
-            self.put(format_args!(
-                "<text x=\"{:.1}\" y=\"{:.1}\">?</text>",
-                column - 3.0,
-                frame.top - 9.0
-            ));
-        } else {
-            self.sign(&above, sign, (x, middle), None);
-        }
-        self.put(format_args!(
-            "<text x=\"{:.1}\" y=\"{:.1}\">{meaning}</text>",
-            column + 8.0,
-            frame.top - 9.0
-        ));
     }
 
     fn put(&mut self, piece: std::fmt::Arguments) {

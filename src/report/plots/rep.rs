@@ -8,9 +8,9 @@ use crate::report::content::Plot;
 use crate::report::wording;
 use crate::trajectory::Trajectories;
 
-/// Shown before the first and after the last event, seconds.
+/// Shown before the first and after the last event, seconds (design choice).
 const AROUND_S: f64 = 0.3;
-/// Points of a course at most; more are not seen.
+/// Points of a course at most; more are not seen (design choice).
 const POINTS: usize = 110;
 
 /// Plots of every rep, in the order of the reps; none where nothing was seen.
@@ -22,7 +22,7 @@ pub fn rep_plots(
     let Some(courses) = Courses::of(a, trajectories) else {
         return vec![Vec::new(); a.reps.len()];
     };
-    let limit_cm = criteria.knee_offset_max.value * a.scale.stature_m;
+    let limit_cm = 100.0 * criteria.knee_offset_limit_m(a.scale.stature_m);
     a.reps
         .iter()
         .map(|rep| {

@@ -21,7 +21,7 @@ fn numbers(a: &Assessment) -> Axis {
 fn knee(a: &Assessment, criteria: &Criteria) -> Option<Plot> {
     let values = || a.reps.iter().filter_map(|r| r.knee_offset_peak_cm);
     values().next()?;
-    let limit_cm = criteria.knee_offset_max.value * a.scale.stature_m;
+    let limit_cm = 100.0 * criteria.knee_offset_limit_m(a.scale.stature_m);
     let alternative = wording::knee_set_plot(a, limit_cm);
     let mut drawing = Drawing::new(182.0);
     let ends = a.reps.iter().flat_map(|r| {
@@ -43,7 +43,7 @@ fn knee(a: &Assessment, criteria: &Criteria) -> Option<Plot> {
                 let sign = if inward { Sign::Diamond } else { Sign::Dot };
                 drawing.sign(&frame, sign, (x, cm), error);
             }
-            None => drawing.sign(&frame, Sign::Unknown, (x, 0.0), None),
+            None => drawing.unknown(&frame, x),
         }
     }
     drawing.level_axis(&frame, wording::REP, true);

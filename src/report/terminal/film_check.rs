@@ -4,14 +4,13 @@ use std::fmt::Write;
 
 use crate::film::{Finding, Grade};
 use crate::record::ClipFacts;
-use crate::report::lines::{section, wrapped};
+use crate::report::lines::{section, strong, wrapped};
 use crate::report::wording::film;
 
 /// The findings as text for a terminal; `colour` adds emphasis without a meaning of its
 /// own.
 pub fn film_check(clip: &ClipFacts, findings: &[Finding], colour: bool) -> String {
-    let strong =
-        |text: &str| if colour { format!("\x1b[1m{text}\x1b[0m") } else { text.to_owned() };
+    let strong = |text: &str| strong(text, colour);
     let mut out = String::new();
     let _ = writeln!(out, "{}", strong(&film::headline(findings)));
     let _ = writeln!(out, "{}\n", wrapped(&about(clip), ""));

@@ -5,7 +5,7 @@ mod film_check;
 
 pub use film_check::film_check;
 
-use super::lines::{section, wrapped};
+use super::lines::{section, strong, wrapped};
 use super::wording;
 use crate::assessment::{Assessment, Rep, Verdict};
 use crate::criteria::Criteria;
@@ -13,8 +13,7 @@ use crate::criteria::Criteria;
 /// The summary as text; `colour` adds ANSI emphasis that carries no meaning of
 /// its own.
 pub fn terminal(a: &Assessment, criteria: &Criteria, colour: bool) -> String {
-    let strong =
-        |text: &str| if colour { format!("\x1b[1m{text}\x1b[0m") } else { text.to_owned() };
+    let strong = |text: &str| strong(text, colour);
     let mut out = String::new();
     let mut line = |text: &str| {
         out.push_str(text);
@@ -66,7 +65,6 @@ fn row(rep: &Rep) -> String {
         Some(v) => format!("{v:.digits$}"),
         None => "–".to_owned(),
     };
-    let why: Vec<&str> = rep.reasons.iter().map(|r| wording::short(*r)).collect();
     let mark = match rep.judgement {
         Verdict::Clean => "",
         Verdict::Faulted => "! ",
@@ -87,7 +85,7 @@ fn row(rep: &Rep) -> String {
         number(rep.descent_final_m_s, 2),
         knee,
         number(rep.wobble_cm, 1),
-        why.join(", ")
+        wording::reasons(&rep.reasons)
     )
     .trim_end()
     .to_owned()

@@ -44,6 +44,11 @@ pub fn short(reason: Reason) -> &'static str {
     }
 }
 
+/// Reasons one after the other.
+pub fn reasons(reasons: &[Reason]) -> String {
+    reasons.iter().map(|reason| short(*reason)).collect::<Vec<_>>().join(", ")
+}
+
 /// What a reason means, with rep numbers: «The knee came inside the foot on
 /// reps 2 and 4.»
 fn sentence(reason: Reason, reps: &str) -> String {
@@ -335,12 +340,22 @@ pub fn clip_not_found(file: &str) -> String {
     )
 }
 
-/// On the film, while it goes slower.
+/// On the film, while it goes slower ([`super::content::SLOWER`]).
 pub const SLOWED: &str = "4 × slower";
 
 /// On the film, during a rep or at its end.
 pub fn rep_and_phase(number: usize, of: usize, phase: &str) -> String {
     format!("Rep {number} of {of} · {phase}")
+}
+
+/// On the film, what goes on, from the word of the table of courses.
+pub fn phase(table_word: &str) -> &'static str {
+    match table_word {
+        "rise" => "going up",
+        "stand" => "standing",
+        "descent" => "going down",
+        _ => "seated",
+    }
 }
 
 /// On the film, between reps.
@@ -381,9 +396,14 @@ pub const KNEE_INSIDE: &str = "inside";
 /// See [`KNEE_PLOT`].
 pub const NOT_JUDGED: &str = "not judged";
 
-/// A number with a minus that does not look like a dash.
+/// A number with a minus sign instead of a hyphen, and no minus before zero.
 pub fn number(value: f64, digits: usize) -> String {
-    format!("{value:.digits$}").replace('-', "−")
+    let text = format!("{value:.digits$}");
+    match text.strip_prefix('-') {
+        Some(size) if size.chars().all(|c| matches!(c, '0' | '.')) => size.to_owned(),
+        Some(size) => format!("−{size}"),
+        None => text,
+    }
 }
 
 /// The line of a limit.

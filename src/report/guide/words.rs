@@ -190,10 +190,12 @@ pub(super) const GUIDE: Guide = Guide {
             points: &[
                 usual("Two legs: rise and sit down on both legs, without hands. (--rung two-leg)"),
                 said(
-                    "Split stance: working foot near the chair, the other a little ahead, where \
-                     it carries less. (--rung split-stance)",
+                    "Split stance: the foot of the sore leg in front, the other nearer to the \
+                     chair, where it carries more. Over the weeks more weight goes onto the leg \
+                     in front: about 30, then 50, then 70 of 100, as your clinician says. \
+                     (--rung split-stance)",
                     "[Gillette2012] (abstract or table read): the foot further back carries more; \
-                     as a step: common practice, no source",
+                     the steps: common practice, no source",
                 ),
                 usual(
                     "Two up, one down: rise on both legs, lift one foot, sit down slowly on the \

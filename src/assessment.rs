@@ -142,6 +142,13 @@ pub enum Reason {
     FrameRateTooLow,
 }
 
+impl Reason {
+    /// It faults a rep; the others tell why one cannot be judged.
+    pub fn is_fault(self) -> bool {
+        self <= Reason::PauseTooLong
+    }
+}
+
 /// Outcome of one criterion on one rep.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]

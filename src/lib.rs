@@ -64,11 +64,13 @@ pub mod record;
 pub mod references;
 pub mod repetition;
 pub mod report;
+pub mod review;
 pub mod session;
 pub mod settings;
 pub mod signal;
 pub mod skeleton;
 pub mod statistics;
+pub mod summary;
 pub mod trajectory;
 pub mod uncertainty;
 #[cfg(feature = "video")]

@@ -9,6 +9,8 @@ use crate::files::{self, FolderWriter};
 use crate::motion::{MarkerNames, read_motion};
 use crate::record::{Recording, read_heads, read_landmarks, write_heads, write_landmarks};
 use crate::report;
+use crate::review::Review;
+use crate::summary::SessionSummary;
 use crate::trajectory::Trajectories;
 
 /// The document of the output contract.
@@ -25,6 +27,8 @@ pub const TRAJECTORIES: &str = "trajectories.csv";
 pub const MOTION: &str = "motion.trc";
 /// The limits in force.
 pub const CRITERIA: &str = "criteria.toml";
+/// What a clinician said of it; only where somebody did.
+pub const REVIEW: &str = "review.json";
 
 /// Default place: beside the clip, `CLIP-name.plumbrise`.
 pub fn beside(clip: &Path) -> PathBuf {
@@ -134,6 +138,65 @@ pub fn read(folder: &Path) -> Result<Stored> {
         motion,
     };
     Ok(Stored { recording, assessment })
+}
+
+/// Reads back what a clinician said of a session; `None` where nobody did.
+///
+/// # Errors
+/// [`Error::Session`] where it cannot be read or speaks of another assessment.
+pub fn read_review(folder: &Path) -> Result<Option<Review>> {
+    let path = folder.join(REVIEW);
+    if !files::exists(&path) {
+        return Ok(None);
+    }
+    let review: Review =
+        serde_json::from_str(&files::read_text(&path)?).map_err(|e| bad(&path, e.to_string()))?;
+    if review.schema != crate::review::SCHEMA {
+        return Err(bad(&path, format!("its schema is «{}»", review.schema)));
+    }
+    if review.assessment_sha256 != files::sha256(&folder.join(ASSESSMENT))? {
+        return Err(bad(&path, format!("it speaks of another {ASSESSMENT}")));
+    }
+    Ok(Some(review))
+}
+
+/// A session in a few numbers, as it stands after its review.
+///
+/// # Errors
+/// Those of reading it.
+pub fn summary(folder: &Path) -> Result<SessionSummary> {
+    let assessment = read_assessment(folder)?;
+    let review = read_review(folder)?;
+    Ok(SessionSummary::of(&assessment, review.as_ref(), &read_criteria(folder)?))
+}
+
+/// Writes a session again as it may leave the house: under a name of its clip that tells
+/// nothing of the person, the reports made again with it.
+///
+/// # Errors
+/// Those of reading and writing it.
+pub fn write_pseudonymous(folder: &Path, into: &FolderWriter) -> Result<()> {
+    let mut assessment = read_assessment(folder)?;
+    assessment.clip.file = neutral_name(&assessment);
+    into.write(ASSESSMENT, |out| {
+        serde_json::to_writer_pretty(&mut *out, &assessment)?;
+        writeln!(out)
+    })?;
+    for name in [REPS, LANDMARKS, HEADS, TRAJECTORIES, MOTION, CRITERIA, FILM] {
+        let path = folder.join(name);
+        if files::exists(&path) {
+            let mut file = files::open(&path)?;
+            into.write(name, |out| std::io::copy(&mut file, out).map(drop))?;
+        }
+    }
+    Ok(())
+}
+
+/// A clip's name that tells only which clip it is.
+fn neutral_name(assessment: &Assessment) -> String {
+    let extension = Path::new(&assessment.clip.file).extension().and_then(|e| e.to_str());
+    let kind = extension.map_or(String::new(), |e| format!(".{}", e.to_lowercase()));
+    format!("clip-{}{kind}", &assessment.clip.sha256.get(..12).unwrap_or_default())
 }
 
 /// Reads back the limits a session was judged by.

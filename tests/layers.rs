@@ -7,7 +7,7 @@ use std::fs;
 use std::path::Path;
 
 /// Lowest first; a module may use what stands before it.
-const ORDER: [&str; 30] = [
+const ORDER: [&str; 36] = [
     "error",
     "references",
     "skeleton",
@@ -31,10 +31,16 @@ const ORDER: [&str; 30] = [
     "agreement",
     "judgement",
     "trajectory",
+    "review",
+    "summary",
+    "comparison",
+    "trend",
     "report",
     "overlay",
     "assess",
     "session",
+    "export",
+    "archive",
     "pipeline",
     "cli",
     "main",

@@ -397,6 +397,7 @@ mod tests {
             duration_s: 1.0,
             frames: frames.len(),
             frame_rate_hz: 30.0,
+            recorded_at: None,
         };
         Recording { clip, filming: Filming::default(), frames, heads, motion: None }
     }

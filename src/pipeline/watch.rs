@@ -171,6 +171,7 @@ fn facts(clip: &Path, stream: &FrameStream) -> Result<ClipFacts> {
         duration_s: stream.duration_s(),
         frames: stream.frames(),
         frame_rate_hz: stream.frame_rate_hz(),
+        recorded_at: info.recorded_at,
     })
 }
 

@@ -7,6 +7,7 @@ mod landmark_table;
 
 use std::path::Path;
 
+use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 pub use head_table::{read_heads, write_heads};
@@ -36,6 +37,9 @@ pub struct ClipFacts {
     pub frames: usize,
     /// Median frame rate of movement (true time), per second.
     pub frame_rate_hz: f64,
+    /// When it was filmed, as the camera wrote into the file; null where it did not.
+    #[serde(default)]
+    pub recorded_at: Option<Timestamp>,
 }
 
 /// How the filming went, as far as it bears on trust.
@@ -98,6 +102,7 @@ pub fn read_markers(path: &Path, names: &MarkerNames, up: Option<Axis>) -> Resul
         duration_s: rounded(motion.count as f64 / motion.rate_hz, 6),
         frames: captured.rows,
         frame_rate_hz: rounded(motion.rate_hz, 6),
+        recorded_at: None,
     };
     let filming = Filming {
         analysed_frames: captured.rows,

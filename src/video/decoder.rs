@@ -13,6 +13,7 @@ use ffmpeg::software::scaling;
 use ffmpeg::util::error::EAGAIN;
 use ffmpeg::{codec, format, frame, media};
 use image::{RgbImage, imageops};
+use jiff::Timestamp;
 
 use super::frame::{ClipInfo, Frame};
 use super::tone::{Hdr, ToneCurve};
@@ -52,6 +53,13 @@ const STILL_FORMATS: [&str; 4] = ["image2", "_pipe", "ico", "jpegxl_anim"];
 /// One of the «cannot be read as video» errors of [`Error`].
 pub fn probe(path: &Path, options: &Options) -> Result<ClipInfo> {
     Ok(Source::open(path, options)?.info)
+}
+
+/// Reads a container's time of creation (ISO 8601). Before 2000 no phone filmed: that is a
+/// clock that was never set, or a field that was never filled (1904 or 1970).
+fn recorded_at(text: &str) -> Option<Timestamp> {
+    let at: Timestamp = text.parse().ok()?;
+    (at.as_second() >= 946_684_800).then_some(at)
 }
 
 /// Iterator over the frames of a clip, decoded in the background.
@@ -224,6 +232,7 @@ impl Source {
             announced_hz,
             time_factor,
             hdr: hdr.is_some(),
+            recorded_at: input.metadata().get("creation_time").and_then(recorded_at),
         };
         Ok(Self {
             info,
@@ -566,6 +575,7 @@ mod tests {
             announced_hz: 30.0,
             time_factor: 30.0 / 240.0,
             hdr: false,
+            recorded_at: None,
         };
         let mut clock = Clock::new(1.0 / 600.0, &info);
         assert_eq!(clock.tick(Some(100)), (0, 0.0));

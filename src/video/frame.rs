@@ -15,6 +15,8 @@ pub struct ClipInfo {
     pub time_factor: f64,
     /// The clip's transfer curve is an HDR one and was tone-mapped.
     pub hdr: bool,
+    /// When the camera says it was filmed.
+    pub recorded_at: Option<jiff::Timestamp>,
 }
 
 /// One upright picture of a clip.

@@ -204,6 +204,13 @@ pub enum Error {
         why: String,
     },
 
+    /// A session that a clinician has reviewed would be replaced.
+    #[error("the session '{}' has been reviewed; replacing it would lose the review", .0.display())]
+    Reviewed(PathBuf),
+    /// An amendment that does not hold.
+    #[error("the review was not changed: {0}")]
+    Review(String),
+
     /// The user stopped the run.
     #[error("interrupted; nothing was written")]
     Interrupted,
@@ -287,6 +294,14 @@ impl Error {
             Session { .. } => {
                 "give the folder that 'plumbrise assess' made, or assess the clip again".into()
             }
+            Reviewed(_) => "write the new result to another folder with --out, or move the \
+                reviewed session away first"
+                .into(),
+            Review(_) => {
+                "'plumbrise review SESSION' shows the reps; 'plumbrise help review' tells \
+                what each option takes"
+                    .into()
+            }
             Interrupted => return None,
         };
         Some(text)
@@ -304,6 +319,7 @@ impl Error {
             | MarkerNames { .. }
             | Labels { .. }
             | NotInPairs(_)
+            | Review(_)
             | UnknownMeasure(_) => 2,
             Missing(_)
             | IsFolder(_)

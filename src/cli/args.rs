@@ -37,6 +37,8 @@ pub(super) enum Command {
     Reassess(Reassess),
     /// Compare a session with a clinician's own labels of its reps
     Agreement(Agreement),
+    /// Say what a clinician sees otherwise, rep by rep, and sign off
+    Review(super::review::Arguments),
     /// Print the limits of good form in force, with source and origin
     Criteria(CriteriaArgs),
     /// Explain a measure: definition, formula, unit, validity, source

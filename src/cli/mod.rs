@@ -2,6 +2,7 @@
 
 mod args;
 mod progress;
+mod review;
 mod run;
 
 use std::process::ExitCode;

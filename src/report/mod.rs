@@ -21,4 +21,4 @@ pub use page::page;
 #[cfg(feature = "paper")]
 pub use paper::paper;
 pub use reps_table::write_reps;
-pub use terminal::{film_check, terminal};
+pub use terminal::{film_check, reviewed, terminal};

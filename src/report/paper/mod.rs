@@ -25,7 +25,7 @@ pub fn paper(content: &Content) -> Result<Vec<u8>> {
     printable(&mut data);
     let data = serde_json::to_vec(&data).map_err(failed)?;
     let mut files = vec![("content.json".to_owned(), data)];
-    for (number, picture) in content.pictures.iter().enumerate() {
+    for (number, picture) in content.figures.pictures.iter().enumerate() {
         files.push((picture_file(number), picture.jpeg.clone()));
     }
     desk::typeset(TEMPLATE, files).map_err(Error::Paper)

@@ -5,6 +5,7 @@
 
 pub mod film;
 pub(super) mod labels;
+pub mod review;
 
 use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Source, Verdict};
 use crate::criteria::Criteria;

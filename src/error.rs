@@ -165,14 +165,37 @@ pub enum Error {
         /// What is allowed.
         allowed: &'static str,
     },
-    /// An option that makes sense for a single clip.
-    #[error("{option} takes one clip, and {clips} were given")]
-    OneClipOnly {
-        /// The option.
-        option: &'static str,
-        /// Clips given.
-        clips: usize,
+    /// A folder was given for its clips, and there are none.
+    #[error("there is no clip in the folder '{}'", .0.display())]
+    NoClips(PathBuf),
+    /// The results of two clips would go to the same folder.
+    #[error(
+        "the results of '{}' and of '{}' would both go to '{}'",
+        first.display(), second.display(), place.display()
+    )]
+    SamePlace {
+        /// A clip.
+        first: PathBuf,
+        /// Another clip.
+        second: PathBuf,
+        /// The folder of results.
+        place: PathBuf,
     },
+    /// The folder of a clip's results holds something else.
+    #[error(
+        "the folder '{}' is there already, and does not hold results of this very clip",
+        .0.display()
+    )]
+    ResultsOfAnother(PathBuf),
+    /// A clip changed while it was read.
+    #[error("'{}' changed while it was being read", .0.display())]
+    Changed(PathBuf),
+    /// Another watcher is at work.
+    #[error("the folder '{}' is being watched already", .0.display())]
+    Watched(PathBuf),
+    /// A fault of our own, of which the work on other clips must not die.
+    #[error("the work on '{}' ended by a fault of the program", .0.display())]
+    Fault(PathBuf),
     /// A criteria file that cannot be understood.
     #[error("the criteria file '{}' cannot be used: {why}", path.display())]
     Criteria {
@@ -284,7 +307,21 @@ impl Error {
             Network(_) => "please report it, with the clip's kind and size".into(),
             Paper(_) => "please report it; with --no-pdf everything else is written".into(),
             Setting { .. } => "'plumbrise help assess' tells what each option takes".into(),
-            OneClipOnly { .. } => "give the clips one by one, or leave the option out".into(),
+            NoClips(_) => "clips are known by their endings, such as .mp4 or .mov; --recursive \
+                looks into the folders in it too"
+                .into(),
+            SamePlace { .. } => "rename one of them, or assess them one after the other, with \
+                --out"
+                .into(),
+            ResultsOfAnother(_) => {
+                "move that folder away or rename the clip; 'plumbrise assess --force' replaces it"
+                    .into()
+            }
+            Changed(_) => "assess it when it is copied as a whole".into(),
+            Watched(_) => "one watcher is enough; end the other one first if it should be this \
+                one"
+            .into(),
+            Fault(_) => "please report it, with the clip's kind and size".into(),
             Criteria { .. } => "'plumbrise criteria' prints a file that works".into(),
             Labels { .. } => {
                 "'plumbrise agreement --template SESSION' prints a table to fill in".into()
@@ -314,7 +351,7 @@ impl Error {
         use Error::*;
         match self {
             Setting { .. }
-            | OneClipOnly { .. }
+            | SamePlace { .. }
             | Criteria { .. }
             | MarkerNames { .. }
             | Labels { .. }
@@ -329,7 +366,8 @@ impl Error {
             | NotMotion { .. }
             | StillPicture(_)
             | AudioOnly(_)
-            | NameNotUnicode(_) => 3,
+            | NameNotUnicode(_)
+            | NoClips(_) => 3,
             TooShort { .. } | Nobody(_) | TrackingPoor { .. } | NoRep { .. } => 4,
             Interrupted => 130,
             _ => 1,

@@ -5,6 +5,7 @@ use std::fs;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
+use jiff::Timestamp;
 use sha2::{Digest, Sha256};
 
 use crate::error::{Error, Result};
@@ -72,12 +73,160 @@ pub fn check_readable_file(path: &Path) -> Result<()> {
     Ok(())
 }
 
+/// Size of a file and when it was changed: if either is another, so is the file.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Stamp {
+    /// Size, bytes.
+    pub bytes: u64,
+    /// Last change, as the file system tells it.
+    pub changed: Timestamp,
+}
+
+/// The stamp of a file.
+pub fn stamp(path: &Path) -> Result<Stamp> {
+    let fail = |e| Error::reading(path, e);
+    let meta = fs::metadata(path).map_err(fail)?;
+    let changed = meta.modified().map_err(fail)?;
+    // A time beyond all calendars is no time.
+    let changed = Timestamp::try_from(changed).unwrap_or(Timestamp::MIN);
+    Ok(Stamp { bytes: meta.len(), changed })
+}
+
+/// What is in a folder, by name.
+#[derive(Debug, Default)]
+pub struct Listing {
+    /// Its files.
+    pub files: Vec<PathBuf>,
+    /// The folders in it; links to folders are left out, as they may lead in a circle.
+    pub folders: Vec<PathBuf>,
+}
+
+/// Lists a folder.
+pub fn list(folder: &Path) -> Result<Listing> {
+    let fail = |e| Error::reading(folder, e);
+    let mut listing = Listing::default();
+    for entry in fs::read_dir(folder).map_err(fail)? {
+        let entry = entry.map_err(fail)?;
+        let path = entry.path();
+        // What disappears meanwhile is not there.
+        let Ok(kind) = entry.file_type() else { continue };
+        if kind.is_dir() {
+            listing.folders.push(path);
+        } else if path.is_file() {
+            listing.files.push(path);
+        }
+    }
+    listing.files.sort();
+    listing.folders.sort();
+    Ok(listing)
+}
+
+/// Makes a folder, if it is not there.
+pub fn make_folder(path: &Path) -> Result<()> {
+    match fs::create_dir(path) {
+        Err(_) if path.is_dir() => Ok(()),
+        made => made.map_err(|e| Error::writing(path, e)),
+    }
+}
+
+/// Writes a small text file that appears whole or not at all, in place of an older one.
+pub fn write_text(path: &Path, text: &str) -> Result<()> {
+    let write = || -> io::Result<()> {
+        let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
+        let mut file = tempfile::Builder::new().prefix(UNFINISHED).tempfile_in(folder)?;
+        file.write_all(text.as_bytes())?;
+        file.as_file().sync_all()?;
+        #[cfg(unix)]
+        {
+            use std::os::unix::fs::PermissionsExt;
+            // Temporary files are private; this one is for everybody who sees the folder.
+            file.as_file().set_permissions(fs::Permissions::from_mode(0o644))?;
+        }
+        file.persist(path)?;
+        Ok(())
+    };
+    write().map_err(|e| Error::writing(path, e))
+}
+
+/// Removes a file of ours, if it is there.
+pub fn remove(path: &Path) -> Result<()> {
+    match fs::remove_file(path) {
+        Err(e) if e.kind() != io::ErrorKind::NotFound => Err(Error::writing(path, e)),
+        _ => Ok(()),
+    }
+}
+
+/// A file that is locked as long as this lives, and removed with it. The lock of a process
+/// that died is free.
+#[derive(Debug)]
+pub struct LockFile {
+    path: PathBuf,
+    sure: bool,
+    _file: fs::File,
+}
+
+impl LockFile {
+    /// Takes the lock; `None` where somebody else holds it. Where the file system knows no
+    /// locks, as on some network drives, nobody is kept out.
+    ///
+    /// # Errors
+    /// [`Error::CannotWrite`] where the file cannot be made.
+    pub fn take(path: &Path) -> Result<Option<Self>> {
+        loop {
+            let mut options = fs::File::options();
+            let file = options.create(true).truncate(false).write(true).open(path);
+            let file = file.map_err(|e| Error::writing(path, e))?;
+            let sure = match file.try_lock() {
+                Ok(()) => true,
+                Err(fs::TryLockError::WouldBlock) => return Ok(None),
+                Err(fs::TryLockError::Error(_)) => false,
+            };
+            // Its last owner may have removed it between our opening and locking it.
+            if exists(path) {
+                return Ok(Some(Self { path: path.into(), sure, _file: file }));
+            }
+        }
+    }
+}
+
+impl Drop for LockFile {
+    fn drop(&mut self) {
+        // A file that stays only lies there: its lock is free.
+        let _ = fs::remove_file(&self.path);
+    }
+}
+
+/// How the names of folders under construction begin.
+const UNFINISHED: &str = ".plumbrise-unfinished-";
+
+/// Removes what a killed process left under construction in `folder`; what is still being
+/// built is locked, and stays.
+pub fn sweep(folder: &Path) {
+    // Tidying up is no part of the work: what cannot be removed stays.
+    for left in list(folder).unwrap_or_default().folders {
+        let name = left.file_name().unwrap_or_default().to_string_lossy();
+        let lock = left.with_extension("lock");
+        // «.replaced» is somebody's former results.
+        let ours = name.starts_with(UNFINISHED) && left.extension().is_none();
+        if !ours || !exists(&lock) {
+            continue;
+        }
+        if let Ok(Some(lock)) = LockFile::take(&lock)
+            && lock.sure
+        {
+            let _ = fs::remove_dir_all(&left);
+        }
+    }
+}
+
 /// A results folder under construction. Files go into a hidden folder beside
 /// the destination; [`FolderWriter::publish`] renames it into place. Dropped
 /// without publishing (an error, Ctrl-C), it leaves nothing.
 #[derive(Debug)]
 pub struct FolderWriter {
     building: tempfile::TempDir,
+    /// Tells others that this is not left over; after the folder, so that it goes after it.
+    lock: Option<LockFile>,
     destination: PathBuf,
     replace: bool,
 }
@@ -99,10 +248,11 @@ impl FolderWriter {
             return Err(Error::writing(destination, why));
         }
         let building = tempfile::Builder::new()
-            .prefix(".plumbrise-unfinished-")
+            .prefix(UNFINISHED)
             .tempdir_in(parent)
             .map_err(|e| Error::writing(destination, e))?;
-        Ok(Self { building, destination: destination.into(), replace })
+        let lock = LockFile::take(&building.path().with_extension("lock"))?;
+        Ok(Self { building, lock, destination: destination.into(), replace })
     }
 
     /// Writes one file of the folder, through `fill`.
@@ -141,7 +291,7 @@ impl FolderWriter {
 
     /// Moves the finished folder into place.
     pub fn publish(self) -> Result<()> {
-        let Self { building, destination, replace } = self;
+        let Self { building, lock: _lock, destination, replace } = self;
         let fail = |e| Error::writing(&destination, e);
         make_readable_by_default(building.path()).map_err(fail)?;
         let mut retired = None;
@@ -194,6 +344,31 @@ mod tests {
             sha256(&path).unwrap(),
             "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad"
         );
+    }
+
+    #[test]
+    fn what_is_left_over_is_swept_and_what_is_under_way_stays() {
+        let dir = tempfile::tempdir().unwrap();
+        let at_work = FolderWriter::new(&dir.path().join("result"), false).unwrap();
+        // As after a killed process: folder and lock file, and nobody who holds it.
+        let left = dir.path().join(format!("{UNFINISHED}killed"));
+        fs::create_dir(&left).unwrap();
+        fs::write(left.with_extension("lock"), "").unwrap();
+        sweep(dir.path());
+        assert!(!left.exists() && !left.with_extension("lock").exists());
+        at_work.publish().unwrap();
+        assert_eq!(list(dir.path()).unwrap().folders, [dir.path().join("result")]);
+        assert_eq!(list(dir.path()).unwrap().files.len(), 0);
+    }
+
+    #[test]
+    fn a_lock_is_held_by_one_and_leaves_no_file() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("lock");
+        let held = LockFile::take(&path).unwrap();
+        assert!(held.is_some() && LockFile::take(&path).unwrap().is_none());
+        drop(held);
+        assert!(!path.exists() && LockFile::take(&path).unwrap().is_some());
     }
 
     #[test]

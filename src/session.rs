@@ -106,6 +106,29 @@ pub fn read_assessment(folder: &Path) -> Result<Assessment> {
     Ok(assessment)
 }
 
+/// How a clip was assessed into the folder `place` before, as it stands after its review;
+/// `None` where nothing is there.
+///
+/// # Errors
+/// [`Error::ResultsOfAnother`] where something else is there; those of reading the clip.
+pub fn of_clip(place: &Path, clip: &Path) -> Result<Option<Assessment>> {
+    if !files::exists(place) {
+        return Ok(None);
+    }
+    let sha256 = files::sha256(clip)?;
+    let another = || Error::ResultsOfAnother(place.into());
+    let assessment = read_assessment(place).map_err(|_| another())?;
+    if assessment.clip.sha256 != sha256 {
+        return Err(another());
+    }
+    // A review that cannot be read is for the commands that rest on it to refuse.
+    let review = read_review(place).ok().flatten().zip(read_criteria(place).ok());
+    Ok(Some(match review {
+        Some((review, criteria)) => review.applied(&assessment, &criteria),
+        None => assessment,
+    }))
+}
+
 /// Reads back what is needed to judge a session again.
 ///
 /// # Errors

@@ -101,7 +101,9 @@ fn several_missing_files() {
 #[test]
 fn folder() {
     let place = Place::new();
-    refused(&assess(place.0.path()), 3, "is a folder");
+    refused(&assess(place.0.path()), 3, "there is no clip in the folder");
+    let check = plumbrise().arg("check").arg(place.0.path()).output().expect("it runs");
+    refused(&check, 3, "is a folder");
 }
 
 #[test]
@@ -268,14 +270,14 @@ fn wrong_words() {
         &["assess", "--leg", "middle", "clip.mp4"],
         &["assess", "--stature", "17.2", "clip.mp4"],
         &["assess", "--recorded-fps", "0", "clip.mp4"],
+        &["assess", "--jobs", "0", "clip.mp4"],
+        &["watch", "--every", "0", "."],
         &["explain", "happiness"],
     ] {
         let output = plumbrise().args(arguments).output().expect("it runs");
         assert_eq!(output.status.code(), Some(2), "{arguments:?}: {}", errors(&output));
         assert!(!errors(&output).is_empty() && output.stdout.is_empty());
     }
-    let two = plumbrise().args(["assess", "--json", "a.mp4", "b.mp4"]).output().expect("it runs");
-    refused(&two, 2, "--json takes one clip, and 2 were given");
     let typo = plumbrise().args(["asess", "clip.mp4"]).output().expect("it runs");
     assert!(errors(&typo).contains("'assess'"), "it suggests the right word");
 }

@@ -1,9 +1,19 @@
 //! Words in, words out, exit status.
 
+mod agreement;
 mod args;
+mod assess;
+mod assessing;
+mod check;
+mod completions;
+mod criteria;
+mod explain;
+mod guide;
 mod progress;
+mod reassess;
 mod review;
 mod run;
+mod watch;
 
 use std::process::ExitCode;
 

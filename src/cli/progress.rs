@@ -1,10 +1,11 @@
 //! A bar in frames on a terminal; silent elsewhere.
 
 use std::io::IsTerminal;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use indicatif::{ProgressBar, ProgressStyle};
+use indicatif::{MultiProgress, ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::pipeline::Watcher;
 
@@ -16,29 +17,40 @@ pub(super) struct Progress {
 
 impl Progress {
     pub fn new(stopped: Arc<AtomicBool>) -> Self {
-        let bar = if std::io::stderr().is_terminal() {
-            ProgressBar::new(0)
-        } else {
-            ProgressBar::hidden()
-        };
-        // The template is a constant; a fault in it only costs the look.
-        if let Ok(style) =
-            ProgressStyle::with_template("{msg:>10} {wide_bar} {pos}/{len} frames, {eta} left")
-        {
+        Self::of(ProgressBar::with_draw_target(Some(0), target()), "", stopped)
+    }
+
+    /// `prefix` stands before the bar.
+    fn of(bar: ProgressBar, prefix: &str, stopped: Arc<AtomicBool>) -> Self {
+        let template =
+            format!("{prefix}{{msg:>10}} {{wide_bar}} {{pos}}/{{len}} frames, {{eta}} left");
+        // A fault in the template only costs the look.
+        if let Ok(style) = ProgressStyle::with_template(&template) {
             bar.set_style(style);
         }
         bar.set_message("looking");
         Self { bar, stopped }
     }
-}
 
-impl Progress {
+    /// Takes the bar away.
+    pub fn finish(&self) {
+        self.bar.finish_and_clear();
+    }
+
     fn show(&self, what: &'static str, done: u64, of: Option<u64>) {
         if let Some(of) = of {
             self.bar.set_length(of.max(done));
         }
         self.bar.set_message(what);
         self.bar.set_position(done);
+    }
+}
+
+fn target() -> ProgressDrawTarget {
+    if std::io::stderr().is_terminal() {
+        ProgressDrawTarget::stderr()
+    } else {
+        ProgressDrawTarget::hidden()
     }
 }
 
@@ -58,6 +70,30 @@ impl Watcher for Progress {
 
 impl Drop for Progress {
     fn drop(&mut self) {
-        self.bar.finish_and_clear();
+        self.finish();
+    }
+}
+
+/// Bars of clips at work side by side, one below the other.
+pub(super) struct Board {
+    bars: MultiProgress,
+    stopped: Arc<AtomicBool>,
+}
+
+impl Board {
+    pub fn new(stopped: Arc<AtomicBool>) -> Self {
+        Self { bars: MultiProgress::with_draw_target(target()), stopped }
+    }
+
+    /// A bar for a clip.
+    pub fn bar(&self, clip: &Path) -> Progress {
+        let bar = self.bars.add(ProgressBar::new(0));
+        bar.set_prefix(clip.file_name().unwrap_or_default().to_string_lossy().into_owned());
+        Progress::of(bar, "{prefix:20!} ", self.stopped.clone())
+    }
+
+    /// Does something that writes lines, with no bar in the way.
+    pub fn aside<T>(&self, work: impl FnOnce() -> T) -> T {
+        self.bars.suspend(work)
     }
 }

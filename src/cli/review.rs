@@ -15,7 +15,7 @@ use crate::{report, session};
 
 #[derive(Debug, Args)]
 #[command(after_long_help = REVIEW)]
-pub(super) struct Arguments {
+pub(super) struct ReviewArgs {
     /// Folder that 'plumbrise assess' made
     #[arg(value_name = "SESSION")]
     session: PathBuf,
@@ -113,7 +113,7 @@ impl ReasonChoice {
     }
 }
 
-impl Arguments {
+impl ReviewArgs {
     /// What is said, in the order in which it is kept.
     fn changes(&self) -> Vec<Change> {
         let note = self.note.clone();
@@ -148,7 +148,7 @@ impl Arguments {
     }
 }
 
-pub(super) fn run(arguments: &Arguments) -> Result<(), Stop> {
+pub(super) fn run(arguments: &ReviewArgs) -> Result<(), Stop> {
     let folder = &arguments.session;
     let assessment = session::read_assessment(folder)?;
     let mut review = match session::read_review(folder)? {

@@ -1,8 +1,18 @@
 //! The only place that knows the order of the stages.
 
+mod arrivals;
+mod batch;
+mod clips;
+mod note;
+mod one;
 mod report;
 mod watch;
 
+pub use arrivals::Arrivals;
+pub use batch::{Existing, Outcome, Task, assess_files};
+pub use clips::clips_in;
+pub use note::Note;
+pub use one::{Assessed, LazyNetworks, Settings, assess_file};
 pub use report::{Judged, Wanted, write_session};
 pub use watch::{look_at_clip, watch_clip};
 

@@ -2,6 +2,7 @@
 //! people are in [`wording`].
 
 mod agreement;
+mod clips;
 pub mod content;
 mod guide;
 mod lines;
@@ -16,6 +17,7 @@ mod terminal;
 pub mod wording;
 
 pub use agreement::{TEMPLATE_HELP, agreement};
+pub use clips::{ClipLine, State, clips};
 pub use guide::{guide, guide_page};
 pub use page::page;
 #[cfg(feature = "paper")]

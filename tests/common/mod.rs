@@ -1,6 +1,8 @@
 //! What several test files need.
 #![allow(dead_code)]
 
+pub mod markers;
+
 use std::path::{Path, PathBuf};
 use std::process::Output;
 use std::sync::OnceLock;

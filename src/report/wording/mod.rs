@@ -1,8 +1,9 @@
 //! Every word a physiotherapist or athlete reads about a result: sentences here, headings
-//! and labels in [`labels`], of the filming in [`film`].
+//! and labels in [`labels`], of the filming in [`film`], of many clips in [`clips`].
 //!
 //! Plain, short, no praise, no alarm, never a diagnosis.
 
+pub mod clips;
 pub mod film;
 pub(super) mod labels;
 pub mod review;

@@ -1,0 +1,193 @@
+//! `plumbrise assess`: clips into session folders.
+
+use std::collections::HashMap;
+use std::io::{self, Write};
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::assessing::{Assessing, line};
+use super::complain;
+use super::progress::Progress;
+use super::run::{Stop, colour, present, stop_on_signal};
+use crate::error::{Error, Result};
+use crate::pipeline::{Existing, Outcome, Settings, Task, assess_file, clips_in};
+use crate::report::{self, ClipLine, wording};
+use crate::{files, motion, session};
+
+#[derive(Debug, Args)]
+#[command(after_help = MANY)]
+pub(super) struct Assess {
+    /// Clips, marker files (.trc) of a motion laboratory, and folders of them (a name that begins with a dash goes after --)
+    #[arg(required = true, value_name = "CLIP")]
+    pub clips: Vec<PathBuf>,
+    /// Take the clips of the folders in a folder, too
+    #[arg(long)]
+    pub recursive: bool,
+    /// Folder for the results [default: CLIP-name.plumbrise beside the clip]; of several
+    /// clips the folder for their folders
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Replace results that exist
+    #[arg(long)]
+    pub force: bool,
+    /// Print the assessment as JSON and nothing else on standard output; of several clips
+    /// a line of JSON each
+    #[arg(long)]
+    pub json: bool,
+    #[command(flatten)]
+    pub assessing: Assessing,
+}
+
+const MANY: &str = "\
+Several clips, or a folder: a clip that cannot be assessed does not stop the others; one
+that was assessed before is not done again (unless --force), so that a long run that was
+interrupted goes on where it was. A table at the end; the exit status is the worst of all.
+With --json each clip prints a line when it is done (JSON Lines): state, session, why
+not, and the totals; the whole assessment is in the session's assessment.json.
+
+In a folder, clips are known by their endings (mp4, mov, m4v, trc, ...); hidden files and
+results of this program are left out.";
+
+pub(super) fn run(arguments: &Assess) -> Result<(), Stop> {
+    let settings = arguments.assessing.settings()?;
+    match arguments.clips.as_slice() {
+        [clip] if !clip.is_dir() => one(clip, arguments, &settings),
+        _ => many(arguments, &settings),
+    }
+}
+
+fn one(clip: &Path, arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
+    let place = arguments.out.clone().unwrap_or_else(|| session::beside(clip));
+    let mut networks = arguments.assessing.networks();
+    let mut progress = Progress::new(stop_on_signal());
+    let done = assess_file(clip, &place, arguments.force, settings, &mut networks, &mut progress);
+    progress.finish();
+    let done = done?;
+    let page = settings.wanted.page;
+    present(&done.assessment, &settings.criteria, arguments.json, &place, page)?;
+    done.failed.iter().for_each(complain);
+    if done.failed.is_empty() { Ok(()) } else { Err(Stop::Worst(1)) }
+}
+
+fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
+    let mut worst = 0;
+    let mut lines: Vec<(PathBuf, ClipLine)> = Vec::new();
+    let mut tasks: Vec<Task> = Vec::new();
+    for named in &arguments.clips {
+        match clips_of(named, arguments.recursive) {
+            Ok(clips) => tasks.extend(clips.into_iter().map(|clip| {
+                let beside = session::beside(&clip);
+                let place = match (&arguments.out, beside.file_name()) {
+                    (Some(out), Some(name)) => out.join(name),
+                    _ => beside,
+                };
+                Task { clip, place }
+            })),
+            Err(error) if arguments.clips.len() == 1 => return Err(error.into()),
+            Err(error) => {
+                complain(&error);
+                worst = worst.max(error.exit_status());
+                lines.push((named.clone(), ClipLine::failed(named, &error)));
+            }
+        }
+    }
+    let tasks = each_once(tasks)?;
+    if tasks.iter().any(|task| !motion::is_motion_file(&task.clip)) {
+        // Missed now rather than by every clip.
+        arguments.assessing.networks().find()?;
+    }
+    if let Some(out) = &arguments.out {
+        files::make_folder(out)?;
+    }
+    let mut folders: Vec<_> = tasks.iter().filter_map(|task| task.place.parent()).collect();
+    folders.dedup();
+    folders.into_iter().for_each(files::sweep);
+
+    let existing = if arguments.force { Existing::Replace } else { Existing::Keep };
+    let stopped = stop_on_signal();
+    let mut interrupted = false;
+    let mut unread = Ok(());
+    arguments.assessing.assess_all(&tasks, existing, settings, &stopped, |task, outcome| {
+        let line = line(task, settings, &outcome);
+        match &outcome {
+            Ok(Outcome::Before(_)) => eprintln!("{}", wording::clips::before(&task.clip)),
+            Ok(Outcome::Assessed(done)) => {
+                eprintln!("{}", wording::clips::done(&task.clip, &done.assessment));
+                if !done.failed.is_empty() {
+                    done.failed.iter().for_each(complain);
+                    worst = worst.max(1);
+                }
+            }
+            Err(Error::Interrupted) => interrupted = true,
+            Err(error) => {
+                complain(error);
+                worst = worst.max(error.exit_status());
+            }
+        }
+        if arguments.json && unread.is_ok() {
+            unread = print_line(&line);
+        }
+        lines.push((task.clip.clone(), line));
+    });
+    unread?;
+    if !arguments.json {
+        let order = |clip: &Path| tasks.iter().position(|task| task.clip == clip);
+        lines.sort_by_key(|(clip, _)| order(clip));
+        let lines: Vec<ClipLine> = lines.into_iter().map(|(_, line)| line).collect();
+        let mut out = io::stdout().lock();
+        write!(out, "{}", report::clips(&lines, colour(&out)))?;
+        writeln!(out, "{}", wording::clips::where_results_are(arguments.out.as_deref()))?;
+        out.flush()?;
+    }
+    if interrupted {
+        eprintln!("plumbrise: {}", wording::clips::INTERRUPTED);
+        worst = Error::Interrupted.exit_status();
+    }
+    if worst > 0 { Err(Stop::Worst(worst)) } else { Ok(()) }
+}
+
+fn print_line(line: &ClipLine) -> Result<(), Stop> {
+    let mut out = io::stdout().lock();
+    let text = serde_json::to_string(line).map_err(io::Error::from)?;
+    writeln!(out, "{text}")?;
+    Ok(out.flush()?)
+}
+
+/// The clips of a folder; what is no folder is a clip.
+fn clips_of(named: &Path, recursive: bool) -> Result<Vec<PathBuf>> {
+    if !named.is_dir() {
+        return Ok(vec![named.into()]);
+    }
+    let clips = clips_in(named, recursive)?;
+    if clips.is_empty() { Err(Error::NoClips(named.into())) } else { Ok(clips) }
+}
+
+/// Each clip once, however often it was named.
+///
+/// # Errors
+/// [`Error::SamePlace`] where two clips would have the same folder of results, also where
+/// only a file system that minds the case of letters could keep them apart.
+fn each_once(tasks: Vec<Task>) -> Result<Vec<Task>> {
+    let whole = |path: &Path| path.canonicalize().unwrap_or_else(|_| path.into());
+    let mut kept: Vec<Task> = Vec::new();
+    let mut by_place: HashMap<PathBuf, (PathBuf, usize)> = HashMap::new();
+    for task in tasks {
+        let folder = task.place.parent().filter(|p| !p.as_os_str().is_empty());
+        let name = task.place.file_name().unwrap_or_default().to_string_lossy().to_lowercase();
+        let key = whole(folder.unwrap_or(Path::new("."))).join(name);
+        let clip = whole(&task.clip);
+        match by_place.get(&key) {
+            None => {
+                by_place.insert(key, (clip, kept.len()));
+                kept.push(task);
+            }
+            Some((same, _)) if *same == clip => {}
+            Some((_, first)) => {
+                let first = kept.get(*first).map_or(clip, |task| task.clip.clone());
+                return Err(Error::SamePlace { first, second: task.clip, place: task.place });
+            }
+        }
+    }
+    Ok(kept)
+}

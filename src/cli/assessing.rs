@@ -1,0 +1,124 @@
+//! What `assess` and `watch` share: how clips are assessed, many at a time.
+
+use std::path::PathBuf;
+use std::sync::Arc;
+use std::sync::atomic::AtomicBool;
+
+use clap::{Args, ValueEnum};
+
+use super::args::{Places, Reports, ToldArgs, within};
+use super::progress::Board;
+use super::run::limits;
+use crate::assessment::Told;
+use crate::error::{Error, Result};
+use crate::motion::{Axis, MarkerNames};
+use crate::pipeline::{Existing, LazyNetworks, Outcome, Settings, Task, assess_files};
+use crate::report::{ClipLine, State};
+use crate::session;
+use crate::summary::SessionSummary;
+
+#[derive(Debug, Args)]
+pub(super) struct Assessing {
+    #[command(flatten)]
+    pub told: ToldArgs,
+    /// Frame rate at which slow-motion clips were really recorded, per second
+    #[arg(long, value_name = "HZ")]
+    pub recorded_fps: Option<f64>,
+    /// Upward axis of a marker file (.trc) [default: found from the body]
+    #[arg(long, value_enum, value_name = "AXIS")]
+    pub up: Option<Up>,
+    /// Names of markers that are not among the common ones (TOML)
+    #[arg(long, value_name = "FILE")]
+    pub markers: Option<PathBuf>,
+    /// Limits other than the usual ones (see 'plumbrise criteria')
+    #[arg(long, value_name = "FILE")]
+    pub criteria: Option<PathBuf>,
+    /// Clips at a time; each takes up to about 480 MB with all reports
+    #[arg(long, value_name = "N", default_value_t = 1,
+          value_parser = clap::value_parser!(u16).range(1..))]
+    pub jobs: u16,
+    #[command(flatten)]
+    pub places: Places,
+    #[command(flatten)]
+    pub reports: Reports,
+}
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum Up {
+    X,
+    Y,
+    Z,
+}
+
+impl Up {
+    fn axis(self) -> Axis {
+        match self {
+            Up::X => Axis::X,
+            Up::Y => Axis::Y,
+            Up::Z => Axis::Z,
+        }
+    }
+}
+
+impl Assessing {
+    /// How each clip is assessed.
+    ///
+    /// # Errors
+    /// Those of sizes nobody has, and of reading limits and marker names.
+    pub fn settings(&self) -> Result<Settings> {
+        within("--recorded-fps", self.recorded_fps, 10.0..=1000.0, "10 to 1000")?;
+        Ok(Settings {
+            told: self.told.told(Told::default())?,
+            criteria: limits(self.criteria.as_deref())?,
+            recorded_hz: self.recorded_fps,
+            marker_names: match &self.markers {
+                Some(file) => MarkerNames::read(file)?,
+                None => MarkerNames::built_in()?,
+            },
+            up: self.up.map(Up::axis),
+            wanted: self.reports.wanted(),
+        })
+    }
+
+    /// The networks, not loaded yet.
+    pub fn networks(&self) -> LazyNetworks {
+        LazyNetworks::new(self.places.models.clone(), self.places.onnxruntime.clone())
+    }
+
+    /// Assesses many clips; `finished` is told each outcome while no bar is in the way.
+    pub fn assess_all(
+        &self,
+        tasks: &[Task],
+        existing: Existing,
+        settings: &Settings,
+        stopped: &Arc<AtomicBool>,
+        mut finished: impl FnMut(&Task, Result<Outcome>),
+    ) {
+        let board = Board::new(stopped.clone());
+        let watcher = |task: &Task| board.bar(&task.clip);
+        let jobs = usize::from(self.jobs);
+        let networks = self.networks();
+        assess_files(tasks, jobs, existing, settings, &networks, &watcher, |number, outcome| {
+            if let Some(task) = tasks.get(number) {
+                board.aside(|| finished(task, outcome));
+            }
+        });
+    }
+}
+
+/// What became of a clip, for people and programs, and why reports of it failed.
+pub(super) fn line(task: &Task, settings: &Settings, outcome: &Result<Outcome, Error>) -> ClipLine {
+    let Task { clip, place } = task;
+    let of = |a| SessionSummary::of(a, None, &settings.criteria);
+    match outcome {
+        Ok(Outcome::Assessed(done)) => {
+            let a = &done.assessment;
+            ClipLine::assessed(clip, place, State::Done, a, of(a))
+        }
+        Ok(Outcome::Before(a)) => {
+            let summary = session::summary(place).unwrap_or_else(|_| of(a));
+            ClipLine::assessed(clip, place, State::DoneBefore, a, summary)
+        }
+        Err(error) => ClipLine::failed(clip, error),
+    }
+}

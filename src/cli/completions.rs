@@ -1,0 +1,21 @@
+//! `plumbrise completions`: the words of the command line for a shell.
+
+use std::io::{self, Write};
+
+use clap::{Args, CommandFactory};
+
+use super::args::Arguments;
+use super::run::Stop;
+
+#[derive(Debug, Args)]
+pub(super) struct Completions {
+    /// Which shell
+    shell: clap_complete::Shell,
+}
+
+pub(super) fn run(arguments: &Completions) -> Result<(), Stop> {
+    let mut script = Vec::new();
+    clap_complete::generate(arguments.shell, &mut Arguments::command(), "plumbrise", &mut script);
+    io::stdout().write_all(&script)?;
+    Ok(())
+}

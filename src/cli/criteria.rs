@@ -1,0 +1,21 @@
+//! `plumbrise criteria`: the limits in force.
+
+use std::io::{self, Write};
+use std::path::PathBuf;
+
+use clap::Args;
+
+use super::run::{Stop, limits};
+
+#[derive(Debug, Args)]
+pub(super) struct CriteriaArgs {
+    /// Show the limits with this file's changes
+    #[arg(long, value_name = "FILE")]
+    pub criteria: Option<PathBuf>,
+}
+
+pub(super) fn run(arguments: &CriteriaArgs) -> Result<(), Stop> {
+    let criteria = limits(arguments.criteria.as_deref())?;
+    io::stdout().write_all(criteria.to_toml().as_bytes())?;
+    Ok(())
+}

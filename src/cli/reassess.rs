@@ -1,0 +1,92 @@
+//! `plumbrise reassess`: a session judged again from what was stored.
+
+use std::path::{Path, PathBuf};
+
+use clap::Args;
+
+use super::args::{Reports, ToldArgs};
+use super::complain;
+use super::progress::Progress;
+use super::run::{Stop, present, stop_on_signal};
+use crate::criteria::Criteria;
+use crate::error::{Error, Result};
+use crate::files::{self, FolderWriter};
+use crate::pipeline::{self, Judged};
+use crate::record::ClipFacts;
+use crate::report::wording;
+use crate::session;
+
+#[derive(Debug, Args)]
+pub(super) struct Reassess {
+    /// Folder that 'plumbrise assess' made
+    #[arg(value_name = "SESSION")]
+    pub session: PathBuf,
+    /// Limits to judge by [default: those the session was judged by]
+    #[arg(long, value_name = "FILE")]
+    pub criteria: Option<PathBuf>,
+    #[command(flatten)]
+    pub told: ToldArgs,
+    /// Write the result to this folder instead of renewing the session
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Replace the folder of --out if it exists
+    #[arg(long)]
+    pub force: bool,
+    /// The clip, for the annotated film [default: looked for beside the session]
+    #[arg(long, value_name = "CLIP")]
+    pub clip: Option<PathBuf>,
+    /// Print the assessment as JSON and nothing else on standard output
+    #[arg(long)]
+    pub json: bool,
+    #[command(flatten)]
+    pub reports: Reports,
+}
+
+pub(super) fn run(arguments: &Reassess) -> Result<(), Stop> {
+    let stored = session::read(&arguments.session)?;
+    let told = arguments.told.told(stored.assessment.told)?;
+    let criteria = match &arguments.criteria {
+        Some(file) => Criteria::read(file)?,
+        None => session::read_criteria(&arguments.session)?,
+    };
+    let recording = stored.recording;
+    let place = arguments.out.as_deref().unwrap_or(&arguments.session);
+    let renew = arguments.out.is_none() || arguments.force;
+    session::refuse_if_reviewed(place)?;
+    let folder = FolderWriter::new(place, renew)?;
+    let wanted = arguments.reports.wanted();
+    // Markers have no film.
+    let of_film = wanted.film && recording.motion.is_none();
+    let clip = if of_film { clip_of(&recording.clip, arguments)? } else { None };
+    let judged = Judged::new(&recording, &told, &criteria, &arguments.session)?;
+    let mut progress = Progress::new(stop_on_signal());
+    let failed =
+        pipeline::write_session(&folder, &judged, clip.as_deref(), &wanted, &mut progress)?;
+    folder.publish()?;
+    std::mem::drop(progress);
+    present(&judged.assessment, &criteria, arguments.json, place, wanted.page)?;
+    failed.iter().for_each(complain);
+    if of_film && clip.is_none() {
+        eprintln!("plumbrise: {}", wording::clip_not_found(&recording.clip.file));
+    }
+    if failed.is_empty() { Ok(()) } else { Err(Stop::Worst(1)) }
+}
+
+/// The clip a session was made from: as named, else of its name beside the session.
+fn clip_of(facts: &ClipFacts, arguments: &Reassess) -> Result<Option<PathBuf>> {
+    let same = |path: &Path| Ok::<_, Error>(files::sha256(path)? == facts.sha256);
+    if let Some(named) = &arguments.clip {
+        return if same(named)? {
+            Ok(Some(named.clone()))
+        } else {
+            Err(Error::OtherClip(named.clone()))
+        };
+    }
+    // The name comes from a document: only a file beside the session is meant.
+    let Some(name) = Path::new(&facts.file).file_name() else { return Ok(None) };
+    let beside = arguments.session.canonicalize().ok().and_then(|s| Some(s.parent()?.join(name)));
+    match beside {
+        Some(path) if path.is_file() && same(&path)? => Ok(Some(path)),
+        _ => Ok(None),
+    }
+}

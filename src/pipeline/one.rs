@@ -1,0 +1,120 @@
+//! One clip or marker file into one session folder: everything that can be refused is
+//! refused before the long run, and the folder appears whole or not at all.
+
+use std::path::{Path, PathBuf};
+
+use super::{Judged, Wanted, Watcher, watch_clip, write_session};
+use crate::assessment::{Assessment, Told};
+use crate::criteria::Criteria;
+use crate::error::{Error, Result};
+use crate::files::{self, FolderWriter};
+use crate::motion::{self, Axis, MarkerNames};
+use crate::pose::{Assets, Networks};
+use crate::record::read_markers;
+use crate::{session, settings, video};
+
+/// How clips are assessed.
+#[derive(Debug, Clone)]
+pub struct Settings {
+    /// What the user said.
+    pub told: Told,
+    /// The limits to judge by.
+    pub criteria: Criteria,
+    /// Frame rate at which slow motion was really recorded, per second.
+    pub recorded_hz: Option<f64>,
+    /// Names of the markers of a marker file.
+    pub marker_names: MarkerNames,
+    /// Upward axis of a marker file; `None`: found from the body.
+    pub up: Option<Axis>,
+    /// The reports.
+    pub wanted: Wanted,
+}
+
+/// The networks, loaded when a clip first needs them.
+pub struct LazyNetworks {
+    models: Option<PathBuf>,
+    onnxruntime: Option<PathBuf>,
+    loaded: Option<Networks>,
+}
+
+impl LazyNetworks {
+    /// Networks to be looked for in the named places, or the usual ones.
+    pub fn new(models: Option<PathBuf>, onnxruntime: Option<PathBuf>) -> Self {
+        Self { models, onnxruntime, loaded: None }
+    }
+
+    /// The same networks for another lane of work, not loaded yet.
+    pub fn unloaded(&self) -> Self {
+        Self::new(self.models.clone(), self.onnxruntime.clone())
+    }
+
+    /// Looks whether they are there, without loading them.
+    ///
+    /// # Errors
+    /// Those of finding them.
+    pub fn find(&self) -> Result<Assets> {
+        Assets::find(self.models.as_deref(), self.onnxruntime.as_deref())
+    }
+
+    /// The networks.
+    ///
+    /// # Errors
+    /// Those of finding and loading them.
+    pub fn get(&mut self) -> Result<&mut Networks> {
+        match &mut self.loaded {
+            Some(loaded) => Ok(loaded),
+            empty => {
+                let assets = Assets::find(self.models.as_deref(), self.onnxruntime.as_deref())?;
+                Ok(empty.insert(Networks::load(&assets, settings::LANES)?))
+            }
+        }
+    }
+}
+
+/// What came of a clip.
+#[derive(Debug)]
+pub struct Assessed {
+    /// The result.
+    pub assessment: Assessment,
+    /// Why a report could not be made; everything else is in the folder.
+    pub failed: Vec<Error>,
+}
+
+/// Assesses a clip or marker file into the folder `place`, which may exist only where
+/// `replace` says so.
+///
+/// # Errors
+/// Those of reading, of the network, of judging and writing; [`Error::Interrupted`].
+pub fn assess_file(
+    path: &Path,
+    place: &Path,
+    replace: bool,
+    settings: &Settings,
+    networks: &mut LazyNetworks,
+    watcher: &mut dyn Watcher,
+) -> Result<Assessed> {
+    let markers = motion::is_motion_file(path);
+    let before = files::stamp(path)?;
+    session::refuse_if_reviewed(place)?;
+    let (recording, folder) = if markers {
+        let recording = read_markers(path, &settings.marker_names, settings.up)?;
+        (recording, FolderWriter::new(place, replace)?)
+    } else {
+        video::probe(path, &video::Options::default())?;
+        let folder = FolderWriter::new(place, replace)?;
+        (watch_clip(path, settings.recorded_hz, networks.get()?, watcher)?, folder)
+    };
+    if watcher.stopped() {
+        return Err(Error::Interrupted);
+    }
+    let judged = Judged::new(&recording, &settings.told, &settings.criteria, path)?;
+    // Markers have no film.
+    let clip = (!markers).then_some(path);
+    let failed = write_session(&folder, &judged, clip, &settings.wanted, watcher)?;
+    // As of a clip that is still being copied.
+    if files::stamp(path)? != before {
+        return Err(Error::Changed(path.into()));
+    }
+    folder.publish()?;
+    Ok(Assessed { assessment: judged.assessment, failed })
+}

@@ -1,0 +1,142 @@
+//! What became of many clips: a table for a terminal, a line of JSON for programs.
+
+use std::path::{Path, PathBuf};
+
+use serde::Serialize;
+
+use super::lines::strong;
+use super::wording;
+use crate::assessment::Assessment;
+use crate::error::Error;
+use crate::summary::SessionSummary;
+
+/// Version of the line.
+const SCHEMA: &str = "plumbrise.clip/1";
+
+/// What became of a clip.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum State {
+    /// Assessed now.
+    Done,
+    /// Assessed before.
+    DoneBefore,
+    /// Not assessed.
+    Failed,
+    /// Given up or not begun when the run was interrupted.
+    Interrupted,
+}
+
+impl State {
+    const ALL: [State; 4] = [State::Done, State::DoneBefore, State::Failed, State::Interrupted];
+
+    fn word(self) -> &'static str {
+        match self {
+            State::Done => "done",
+            State::DoneBefore => "done before",
+            State::Failed => "failed",
+            State::Interrupted => "interrupted",
+        }
+    }
+}
+
+/// One of many clips, and what became of it.
+#[derive(Debug, Serialize)]
+pub struct ClipLine {
+    schema: &'static str,
+    clip: PathBuf,
+    session: Option<PathBuf>,
+    state: State,
+    summary: Option<SessionSummary>,
+    why: Option<String>,
+    hint: Option<String>,
+    #[serde(skip)]
+    seen: String,
+}
+
+impl ClipLine {
+    /// A clip that is assessed, now or before, its results in `session`.
+    pub fn assessed(
+        clip: &Path,
+        session: &Path,
+        state: State,
+        assessment: &Assessment,
+        summary: SessionSummary,
+    ) -> Self {
+        Self {
+            schema: SCHEMA,
+            clip: clip.into(),
+            session: Some(session.into()),
+            state,
+            summary: Some(summary),
+            why: None,
+            hint: None,
+            seen: wording::clips::seen(assessment),
+        }
+    }
+
+    /// A clip that is not assessed.
+    pub fn failed(clip: &Path, error: &Error) -> Self {
+        let interrupted = matches!(error, Error::Interrupted);
+        let why = (!interrupted).then(|| wording::clips::why(clip, error));
+        Self {
+            schema: SCHEMA,
+            clip: clip.into(),
+            session: None,
+            state: if interrupted { State::Interrupted } else { State::Failed },
+            summary: None,
+            seen: why.clone().unwrap_or_default(),
+            why,
+            hint: error.hint(),
+        }
+    }
+
+    fn cells(&self, name: String) -> [String; 7] {
+        let s = self.summary.as_ref();
+        let or_dash = |text: Option<String>| text.unwrap_or_else(|| "–".into());
+        [
+            name,
+            or_dash(s.and_then(|s| s.leg).map(|leg| leg.word().into())),
+            or_dash(s.map(|s| s.rung.words().into())),
+            or_dash(s.map(|s| s.reps.to_string())),
+            or_dash(s.map(|s| s.clean.to_string())),
+            self.state.word().into(),
+            self.seen.clone(),
+        ]
+    }
+}
+
+/// The table of many clips, one line a clip, and the totals; `colour` adds emphasis without
+/// a meaning of its own.
+pub fn clips(lines: &[ClipLine], colour: bool) -> String {
+    let mut folders: Vec<_> = lines.iter().map(|line| line.clip.parent()).collect();
+    folders.dedup();
+    // The folder is named only where there are several.
+    let name = |line: &ClipLine| match line.clip.file_name() {
+        Some(name) if folders.len() == 1 => name.to_string_lossy().into_owned(),
+        _ => line.clip.display().to_string(),
+    };
+    let rows: Vec<[String; 7]> = lines.iter().map(|line| line.cells(name(line))).collect();
+    let width = |column: usize| {
+        let cells = rows.iter().map(|row| row[column].chars().count());
+        cells.chain([wording::clips::HEADINGS[column].len()]).max().unwrap_or(0)
+    };
+    let widths: [usize; 7] = std::array::from_fn(width);
+    let row = |cells: &[String; 7]| {
+        let [a, b, c, d, e, f, _] = widths;
+        let [clip, leg, rung, reps, clean, state, seen] = cells;
+        let text =
+            format!("{clip:a$}  {leg:b$}  {rung:c$}  {reps:>d$}  {clean:>e$}  {state:f$}  {seen}");
+        format!("{}\n", text.trim_end())
+    };
+    let mut out = strong(&row(&wording::clips::HEADINGS.map(String::from)), colour);
+    rows.iter().for_each(|cells| out.push_str(&row(cells)));
+    let states = State::ALL
+        .map(|state| (state.word(), lines.iter().filter(|line| line.state == state).count()));
+    let sum = |of: fn(&SessionSummary) -> usize| -> usize {
+        lines.iter().filter_map(|line| line.summary.as_ref()).map(of).sum()
+    };
+    let totals = wording::clips::totals(lines.len(), &states, sum(|s| s.reps), sum(|s| s.clean));
+    out.push_str(&format!("\n{totals}\n"));
+    out
+}

@@ -203,6 +203,23 @@ pub enum Error {
         /// What is wrong.
         why: String,
     },
+    /// Two sessions that cannot be set against each other.
+    #[error(
+        "'{}' and '{}' cannot be compared: {why}",
+        first.display(),
+        second.display()
+    )]
+    NotComparable {
+        /// One session.
+        first: PathBuf,
+        /// The other.
+        second: PathBuf,
+        /// Why not.
+        why: String,
+    },
+    /// A session of which nobody knows when it was filmed.
+    #[error("when the session '{}' was filmed is not known", .0.display())]
+    Undated(PathBuf),
 
     /// The user stopped the run.
     #[error("interrupted; nothing was written")]
@@ -287,6 +304,13 @@ impl Error {
             Session { .. } => {
                 "give the folder that 'plumbrise assess' made, or assess the clip again".into()
             }
+            NotComparable { .. } => "give one session of each leg, of the same exercise; a leg or \
+                exercise taken wrongly is put right with 'plumbrise reassess SESSION --leg … \
+                --rung …'"
+                .into(),
+            Undated(path) => {
+                format!("write the day behind it: '{}=2026-05-04'", path.display())
+            }
             Interrupted => return None,
         };
         Some(text)
@@ -304,7 +328,9 @@ impl Error {
             | MarkerNames { .. }
             | Labels { .. }
             | NotInPairs(_)
-            | UnknownMeasure(_) => 2,
+            | UnknownMeasure(_)
+            | NotComparable { .. }
+            | Undated(_) => 2,
             Missing(_)
             | IsFolder(_)
             | NoPermission(_)

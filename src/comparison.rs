@@ -136,13 +136,7 @@ impl Symmetry {
         };
         let percent = symmetry_percent(above, below);
         let reached = 100 * above >= USUAL_THRESHOLD_PERCENT as usize * below;
-        Self {
-            count,
-            left,
-            right,
-            percent,
-            usual_threshold_reached: percent.map(|_| reached),
-        }
+        Self { count, left, right, percent, usual_threshold_reached: percent.map(|_| reached) }
     }
 }
 

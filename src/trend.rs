@@ -438,12 +438,8 @@ pub(crate) mod tests {
 
     /// A session on the right leg of somebody fictional.
     pub(crate) fn session(id: &str, at: &str, clean: usize, measures: &[(&str, f64)]) -> Dated {
-        let spread = |mean| Spread {
-            n: 5,
-            mean,
-            standard_deviation: Some(0.1),
-            standard_error: Some(0.3),
-        };
+        let spread =
+            |mean| Spread { n: 5, mean, standard_deviation: Some(0.1), standard_error: Some(0.3) };
         let summary = SessionSummary {
             clip_sha256: id.into(),
             recorded_at: None,

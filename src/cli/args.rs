@@ -37,6 +37,10 @@ pub(super) enum Command {
     Reassess(Reassess),
     /// Compare a session with a clinician's own labels of its reps
     Agreement(Agreement),
+    /// Compare the left leg with the right: two sessions of the same exercise
+    Compare(super::compare::Compare),
+    /// Follow one person over weeks: what has changed beyond what chance may do
+    Trend(super::trend::TrendArgs),
     /// Print the limits of good form in force, with source and origin
     Criteria(CriteriaArgs),
     /// Explain a measure: definition, formula, unit, validity, source

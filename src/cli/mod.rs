@@ -1,8 +1,12 @@
 //! Words in, words out, exit status.
 
 mod args;
+mod compare;
+mod leaflet;
 mod progress;
 mod run;
+mod sessions;
+mod trend;
 
 use std::process::ExitCode;
 

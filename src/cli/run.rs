@@ -54,6 +54,8 @@ pub(super) fn run(command: Command) -> Result<(), Stop> {
         Command::Assess(arguments) => assess_clips(&arguments),
         Command::Reassess(arguments) => reassess(&arguments),
         Command::Agreement(arguments) => agreement(&arguments),
+        Command::Compare(arguments) => super::compare::run(&arguments),
+        Command::Trend(arguments) => super::trend::run(&arguments),
         Command::Criteria(arguments) => {
             let criteria = criteria(arguments.criteria.as_deref())?;
             io::stdout().write_all(criteria.to_toml().as_bytes())?;
@@ -285,7 +287,7 @@ fn agreement(arguments: &args::Agreement) -> Result<(), Stop> {
 }
 
 /// Whether to emphasise.
-fn colour(out: &io::StdoutLock) -> bool {
+pub(super) fn colour(out: &io::StdoutLock) -> bool {
     out.is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty())
 }
 

@@ -32,7 +32,7 @@ pub struct KeyPicture {
 }
 
 /// A drawing of a course over time, as an SVG file with text alternative.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
 pub struct Plot {
     /// What it shows, in a few words.
     pub title: String,

@@ -1,7 +1,7 @@
 //! What is change, and what is only the noise of measuring it twice.
 
-use super::differences::{mean, square_sum, student_t};
 use super::Z;
+use super::differences::{mean, square_sum, student_t};
 
 /// Fewest degrees of freedom from which repeats tell how far they scatter (design choice:
 /// with two, Student's t is 4.3 and the standard deviation itself known to a factor of 6).

@@ -1,10 +1,13 @@
 //! Every word a physiotherapist or athlete reads about a result: sentences here, headings
-//! and labels in [`labels`], of the filming in [`film`].
+//! and labels in [`labels`], of the filming in [`film`], of two sides in [`comparison`], of
+//! weeks in [`trend`].
 //!
 //! Plain, short, no praise, no alarm, never a diagnosis.
 
+pub mod comparison;
 pub mod film;
 pub(super) mod labels;
+pub mod trend;
 
 use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Source, Verdict};
 use crate::criteria::Criteria;
@@ -404,6 +407,22 @@ pub fn number(value: f64, digits: usize) -> String {
         Some(size) => format!("−{size}"),
         None => text,
     }
+}
+
+/// «a», «a and b», «a, b and c».
+pub fn plain_list(words: &[&str]) -> String {
+    match words.split_last() {
+        None => String::new(),
+        Some((only, [])) => (*only).into(),
+        Some((last, others)) => format!("{} and {last}", others.join(", ")),
+    }
+}
+
+/// A difference with its sign; none at zero.
+pub fn signed(value: f64, digits: usize) -> String {
+    let text = number(value, digits);
+    let nought = text.chars().all(|c| matches!(c, '0' | '.'));
+    if value > 0.0 && !nought { format!("+{text}") } else { text }
 }
 
 /// The line of a limit.

@@ -221,6 +221,13 @@ pub enum Error {
     #[error("when the session '{}' was filmed is not known", .0.display())]
     Undated(PathBuf),
 
+    /// A session that a clinician has reviewed would be replaced.
+    #[error("the session '{}' has been reviewed; replacing it would lose the review", .0.display())]
+    Reviewed(PathBuf),
+    /// An amendment that does not hold.
+    #[error("the review was not changed: {0}")]
+    Review(String),
+
     /// The user stopped the run.
     #[error("interrupted; nothing was written")]
     Interrupted,
@@ -311,6 +318,14 @@ impl Error {
             Undated(path) => {
                 format!("write the day behind it: '{}=2026-05-04'", path.display())
             }
+            Reviewed(_) => "write the new result to another folder with --out, or move the \
+                reviewed session away first"
+                .into(),
+            Review(_) => {
+                "'plumbrise review SESSION' shows the reps; 'plumbrise help review' tells \
+                what each option takes"
+                    .into()
+            }
             Interrupted => return None,
         };
         Some(text)
@@ -328,6 +343,7 @@ impl Error {
             | MarkerNames { .. }
             | Labels { .. }
             | NotInPairs(_)
+            | Review(_)
             | UnknownMeasure(_)
             | NotComparable { .. }
             | Undated(_) => 2,

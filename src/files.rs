@@ -43,10 +43,19 @@ pub fn sha256(path: &Path) -> Result<String> {
     let mut piece = vec![0u8; 1 << 16];
     loop {
         match file.read(&mut piece).map_err(|e| Error::reading(path, e))? {
-            0 => return Ok(hash.finalize().iter().map(|b| format!("{b:02x}")).collect()),
+            0 => return Ok(hex(&hash.finalize())),
             n => hash.update(&piece[..n]),
         }
     }
+}
+
+/// SHA-256 of bytes as 64 lower-case hex digits.
+pub fn sha256_of(bytes: &[u8]) -> String {
+    hex(&Sha256::digest(bytes))
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().map(|b| format!("{b:02x}")).collect()
 }
 
 /// Refuses what cannot be a clip before anything else looks at it: missing,
@@ -108,6 +117,15 @@ impl FolderWriter {
             file.into_inner().map_err(io::IntoInnerError::into_error)?.sync_all()
         };
         write().map_err(|e| Error::writing(&shown, e))
+    }
+
+    /// Puts a copy of a file into the folder, if it is there.
+    pub fn copy(&self, name: &str, from: &Path) -> Result<()> {
+        if !exists(from) {
+            return Ok(());
+        }
+        let mut file = open(from)?;
+        self.write(name, |out| io::copy(&mut file, out).map(drop))
     }
 
     /// Where a library that writes files by itself puts one of the folder.

@@ -119,9 +119,7 @@ impl fmt::Display for Wrong {
                 "a clean rep has no reason, a faulted one needs one of a fault, one that is not \
                  judged one of what was not seen",
             ),
-            Wrong::Times => {
-                f.write_str("a rep ends after it begins, and both lie within the clip")
-            }
+            Wrong::Times => f.write_str("a rep ends after it begins, and both lie within the clip"),
             Wrong::Empty => f.write_str("nothing was said"),
         }
     }
@@ -210,11 +208,14 @@ impl Review {
             rep.seat_contact_s = change.end_s.or(rep.seat_contact_s);
         }
         let between = |from: Option<f64>, to: Option<f64>| Some(rounded(to? - from?, 3));
+        // What a clinician set has no error that we could tell.
         if rep.seat_off_s != machine.seat_off_s {
             rep.rise_s = between(rep.seat_off_s, rep.stand_s).filter(|s| *s > 0.0);
+            rep.standard_error.retain(|name, _| name != "seat_off_s" && name != "rise_s");
         }
         if rep.seat_contact_s != machine.seat_contact_s {
             rep.descent_s = between(rep.descent_start_s, rep.seat_contact_s).filter(|s| *s > 0.0);
+            rep.standard_error.retain(|name, _| name != "seat_contact_s" && name != "descent_s");
         }
         rep
     }

@@ -9,6 +9,7 @@ use crate::files::{self, FolderWriter};
 use crate::motion::{MarkerNames, read_motion};
 use crate::record::{Recording, read_heads, read_landmarks, write_heads, write_landmarks};
 use crate::report;
+use crate::report::content::{Content, Figures};
 use crate::review::Review;
 use crate::summary::SessionSummary;
 use crate::trajectory::Trajectories;
@@ -27,6 +28,8 @@ pub const TRAJECTORIES: &str = "trajectories.csv";
 pub const MOTION: &str = "motion.trc";
 /// The limits in force.
 pub const CRITERIA: &str = "criteria.toml";
+/// Drawings and pictures of the reports.
+pub const FIGURES: &str = "figures.json";
 /// What a clinician said of it; only where somebody did.
 pub const REVIEW: &str = "review.json";
 
@@ -170,34 +173,139 @@ pub fn summary(folder: &Path) -> Result<SessionSummary> {
     Ok(SessionSummary::of(&assessment, review.as_ref(), &read_criteria(folder)?))
 }
 
-/// Writes a session again as it may leave the house: under a name of its clip that tells
-/// nothing of the person, the reports made again with it.
+/// Reads back drawings and pictures; sessions of the first versions have none.
 ///
 /// # Errors
-/// Those of reading and writing it.
-pub fn write_pseudonymous(folder: &Path, into: &FolderWriter) -> Result<()> {
-    let mut assessment = read_assessment(folder)?;
-    assessment.clip.file = neutral_name(&assessment);
-    into.write(ASSESSMENT, |out| {
-        serde_json::to_writer_pretty(&mut *out, &assessment)?;
-        writeln!(out)
-    })?;
-    for name in [REPS, LANDMARKS, HEADS, TRAJECTORIES, MOTION, CRITERIA, FILM] {
-        let path = folder.join(name);
-        if files::exists(&path) {
-            let mut file = files::open(&path)?;
-            into.write(name, |out| std::io::copy(&mut file, out).map(drop))?;
+/// [`Error::Session`] where they cannot be read.
+pub fn read_figures(folder: &Path) -> Result<Option<Figures>> {
+    let path = folder.join(FIGURES);
+    if !files::exists(&path) {
+        return Ok(None);
+    }
+    let figures = serde_json::from_str(&files::read_text(&path)?);
+    figures.map(Some).map_err(|e| bad(&path, e.to_string()))
+}
+
+/// Writes what the reports draw and show.
+///
+/// # Errors
+/// [`Error::CannotWrite`].
+pub fn write_figures(folder: &FolderWriter, figures: &Figures) -> Result<()> {
+    folder.write(FIGURES, |out| Ok(serde_json::to_writer(out, figures)?))
+}
+
+/// Writes page and paper. Gives back why the paper could not be made, if so: the rest is
+/// not lost for that.
+///
+/// # Errors
+/// [`Error::CannotWrite`].
+pub fn write_reports(
+    folder: &FolderWriter,
+    content: &Content,
+    page: bool,
+    paper: bool,
+) -> Result<Option<Error>> {
+    if page {
+        let page = report::page(content, FILM);
+        folder.write(PAGE, |out| out.write_all(page.as_bytes()))?;
+    }
+    #[cfg(feature = "paper")]
+    if paper {
+        match report::paper(content) {
+            Ok(paper) => folder.write(PAPER, |out| out.write_all(&paper))?,
+            Err(why) => return Ok(Some(why)),
         }
     }
-    Ok(())
+    let _ = paper; // Without the typesetter there is none.
+    Ok(None)
+}
+
+/// Refuses to replace a session that a clinician has reviewed: the review would be lost.
+///
+/// # Errors
+/// [`Error::Reviewed`].
+pub fn refuse_if_reviewed(folder: &Path) -> Result<()> {
+    match files::exists(&folder.join(REVIEW)) {
+        true => Err(Error::Reviewed(folder.into())),
+        false => Ok(()),
+    }
+}
+
+/// Writes a session again with what is said in `review`; page and paper are made again
+/// where there were some.
+///
+/// # Errors
+/// Those of reading and writing it, [`Error::Paper`].
+pub fn write_reviewed(folder: &Path, review: &Review, into: &FolderWriter) -> Result<()> {
+    let assessment = read_assessment(folder)?;
+    for name in [ASSESSMENT, REPS, LANDMARKS, HEADS, TRAJECTORIES, MOTION, CRITERIA, FIGURES, FILM]
+    {
+        into.copy(name, &folder.join(name))?;
+    }
+    into.write(REVIEW, |out| {
+        serde_json::to_writer_pretty(&mut *out, review)?;
+        writeln!(out)
+    })?;
+    write_reports_again(folder, &assessment, Some(review), into)
+}
+
+/// Writes a session again as it may leave the house: under a name of its clip that tells
+/// nothing of the person, page and paper made again with it.
+///
+/// # Errors
+/// Those of reading and writing it, [`Error::Paper`].
+pub fn write_pseudonymous(folder: &Path, into: &FolderWriter) -> Result<()> {
+    let mut assessment = read_assessment(folder)?;
+    let mut review = read_review(folder)?;
+    assessment.clip.file = neutral_name(&assessment);
+    let mut document =
+        serde_json::to_vec_pretty(&assessment).map_err(|e| bad(folder, e.to_string()))?;
+    document.push(b'\n');
+    into.write(ASSESSMENT, |out| out.write_all(&document))?;
+    if let Some(review) = &mut review {
+        review.assessment_sha256 = files::sha256_of(&document);
+        into.write(REVIEW, |out| {
+            serde_json::to_writer_pretty(&mut *out, &review)?;
+            writeln!(out)
+        })?;
+    }
+    for name in [REPS, LANDMARKS, HEADS, TRAJECTORIES, MOTION, CRITERIA, FIGURES, FILM] {
+        into.copy(name, &folder.join(name))?;
+    }
+    write_reports_again(folder, &assessment, review.as_ref(), into)
+}
+
+/// Makes those of page and paper again that `folder` has.
+fn write_reports_again(
+    folder: &Path,
+    assessment: &Assessment,
+    review: Option<&Review>,
+    into: &FolderWriter,
+) -> Result<()> {
+    let criteria = read_criteria(folder)?;
+    let figures = read_figures(folder)?.unwrap_or_default();
+    let date = jiff::ZonedDateTime::now().date();
+    let content = Content { assessment, criteria: &criteria, review, date, figures: &figures };
+    let had = |name: &str| files::exists(&folder.join(name));
+    match write_reports(into, &content, had(PAGE), had(PAPER))? {
+        Some(why) => Err(why),
+        None => Ok(()),
+    }
 }
 
 /// A clip's name that tells only which clip it is.
 fn neutral_name(assessment: &Assessment) -> String {
     let extension = Path::new(&assessment.clip.file).extension().and_then(|e| e.to_str());
-    let kind = extension.map_or(String::new(), |e| format!(".{}", e.to_lowercase()));
-    format!("clip-{}{kind}", &assessment.clip.sha256.get(..12).unwrap_or_default())
+    let known = extension.map(str::to_lowercase).filter(|e| FILM_ENDINGS.contains(&e.as_str()));
+    let start = assessment.clip.sha256.get(..12).unwrap_or_default();
+    match known {
+        Some(ending) => format!("clip-{start}.{ending}"),
+        None => format!("clip-{start}"),
+    }
 }
+
+/// Endings that a neutral name keeps.
+const FILM_ENDINGS: [&str; 9] = ["mp4", "mov", "m4v", "mkv", "webm", "avi", "3gp", "mts", "trc"];
 
 /// Reads back the limits a session was judged by.
 ///

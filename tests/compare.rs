@@ -94,7 +94,7 @@ fn two_legs_are_compared_with_both_counts() {
         "flatters when the other leg has grown weaker too",
         "lower of higher",
         "Look at both counts",
-        "judged by the program, not reviewed by a person",
+        "Not reviewed: the verdicts are the program's own.",
         "not a diagnosis",
     ] {
         assert!(text.contains(piece), "«{piece}» is not in: {text}");
@@ -182,6 +182,13 @@ fn page_and_paper_say_the_same() {
         }
         assert!(page.matches("role=\"img\" aria-label=\"").count() >= 3);
         assert!(json(&place.join(format!("{name}.json")))["schema"].is_string());
+        // WCAG 2.1 by axe-core, at phone and laptop width, by day and by night.
+        let check = Command::new(project("scripts/check-page"))
+            .arg(place.join(format!("{name}.html")))
+            .output()
+            .expect("bash");
+        let said = String::from_utf8_lossy(&check.stdout);
+        assert!(said.contains("no fault found"), "{said}{}", errors(&check));
     }
     // A folder that is there is not written over unasked.
     let again = run(&compare, &[&left, &right]);

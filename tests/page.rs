@@ -7,7 +7,7 @@ use std::path::Path;
 use std::process::Command;
 
 use common::{errors, json, plumbrise, project, reported};
-use plumbrise::report::content::{Content, FilmClock, KeyPicture, Moment};
+use plumbrise::report::content::{Content, Faces, Figures, FilmClock, KeyPicture, Moment};
 use plumbrise::report::{page, plots, wording};
 use resvg::usvg;
 
@@ -117,14 +117,18 @@ fn a_set_of_22_stays_below_three_megabytes() {
             });
         }
     }
+    let figures = Figures {
+        faces: Some(Faces::Hidden),
+        rep_plots: plots::rep_plots(&a, &trajectories, &criteria),
+        pictures,
+        film: Some(FilmClock { time_factor: 1.0, slow_s: Vec::new() }),
+    };
     let content = Content {
         assessment: &a,
         criteria: &criteria,
+        review: None,
         date: jiff::civil::date(2026, 11, 25),
-        rep_plots: plots::rep_plots(&a, &trajectories, &criteria),
-        set_plots: plots::set_plots(&a, &criteria),
-        pictures,
-        film: Some(FilmClock { time_factor: 1.0, slow_s: Vec::new() }),
+        figures: &figures,
     };
     let page = page(&content, "annotated.mp4");
     assert_eq!(page.matches("<article").count(), 22);

@@ -41,6 +41,8 @@ pub(super) enum Command {
     Compare(super::compare::Compare),
     /// Follow one person over weeks: what has changed beyond what chance may do
     Trend(super::trend::TrendArgs),
+    /// Say what a clinician sees otherwise, rep by rep, and sign off
+    Review(super::review::Arguments),
     /// Print the limits of good form in force, with source and origin
     Criteria(CriteriaArgs),
     /// Explain a measure: definition, formula, unit, validity, source

@@ -4,6 +4,7 @@ mod args;
 mod compare;
 mod leaflet;
 mod progress;
+mod review;
 mod run;
 mod sessions;
 mod trend;

@@ -56,6 +56,7 @@ pub(super) fn run(command: Command) -> Result<(), Stop> {
         Command::Agreement(arguments) => agreement(&arguments),
         Command::Compare(arguments) => super::compare::run(&arguments),
         Command::Trend(arguments) => super::trend::run(&arguments),
+        Command::Review(arguments) => super::review::run(&arguments),
         Command::Criteria(arguments) => {
             let criteria = criteria(arguments.criteria.as_deref())?;
             io::stdout().write_all(criteria.to_toml().as_bytes())?;
@@ -147,6 +148,7 @@ fn assess_clip(
     // Everything that can be refused is refused before the long run.
     video::probe(clip, &video::Options::default())?;
     let place = arguments.out.clone().unwrap_or_else(|| session::beside(clip));
+    session::refuse_if_reviewed(&place)?;
     let folder = FolderWriter::new(&place, arguments.force)?;
     let networks = match networks {
         Some(loaded) => loaded,
@@ -179,6 +181,7 @@ fn assess_markers(
     };
     let recording = record::read_markers(file, &names, arguments.up.map(args::Up::axis))?;
     let place = arguments.out.clone().unwrap_or_else(|| session::beside(file));
+    session::refuse_if_reviewed(&place)?;
     let folder = FolderWriter::new(&place, arguments.force)?;
     let judged = Judged::new(&recording, told, criteria, file)?;
     let progress = Progress::new(stopped.clone());
@@ -196,6 +199,7 @@ fn reassess(arguments: &args::Reassess) -> Result<(), Stop> {
     let recording = stored.recording;
     let place = arguments.out.as_deref().unwrap_or(&arguments.session);
     let renew = arguments.out.is_none() || arguments.force;
+    session::refuse_if_reviewed(place)?;
     let folder = FolderWriter::new(place, renew)?;
     let wanted = arguments.reports.wanted();
     // Markers have no film.

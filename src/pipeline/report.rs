@@ -14,8 +14,8 @@ use crate::error::{Error, Result};
 use crate::files::FolderWriter;
 use crate::overlay::{Overlay, Style};
 use crate::record::Recording;
-use crate::report::content::{Content, FilmClock, KeyPicture};
-use crate::report::{self, plots};
+use crate::report::content::{Content, Faces, Figures, FilmClock, KeyPicture};
+use crate::report::plots;
 use crate::session;
 use crate::settings;
 use crate::trajectory::Trajectories;
@@ -80,20 +80,18 @@ pub fn write_session(
     let Judged { recording, assessment, trajectories, criteria } = judged;
     session::write(folder, recording, assessment, trajectories, criteria)?;
     let mut failed = Vec::new();
-    let mut content = Content {
-        assessment,
-        criteria,
-        date: jiff::ZonedDateTime::now().date(),
-        rep_plots: plots::rep_plots(assessment, trajectories, criteria),
-        set_plots: plots::set_plots(assessment, criteria),
-        pictures: Vec::new(),
+    let mut figures = Figures {
+        faces: None,
         film: None,
+        rep_plots: plots::rep_plots(assessment, trajectories, criteria),
+        pictures: Vec::new(),
     };
     if let Some(clip) = clip.filter(|_| wanted.film || wanted.page || wanted.paper) {
         match annotate(folder, judged, clip, wanted, watcher) {
             Ok((pictures, clock)) => {
-                content.pictures = pictures;
-                content.film = wanted.film.then_some(clock);
+                figures.faces = Some(if wanted.faces_shown { Faces::Shown } else { Faces::Hidden });
+                figures.pictures = pictures;
+                figures.film = wanted.film.then_some(clock);
             }
             Err(Error::Interrupted) => return Err(Error::Interrupted),
             Err(why) => {
@@ -102,17 +100,10 @@ pub fn write_session(
             }
         }
     }
-    if wanted.page {
-        let page = report::page(&content, session::FILM);
-        folder.write(session::PAGE, |out| out.write_all(page.as_bytes()))?;
-    }
-    #[cfg(feature = "paper")]
-    if wanted.paper {
-        match report::paper(&content) {
-            Ok(paper) => folder.write(session::PAPER, |out| out.write_all(&paper))?,
-            Err(why) => failed.push(why),
-        }
-    }
+    session::write_figures(folder, &figures)?;
+    let date = jiff::ZonedDateTime::now().date();
+    let content = Content { assessment, criteria, review: None, date, figures: &figures };
+    failed.extend(session::write_reports(folder, &content, wanted.page, wanted.paper)?);
     Ok(failed)
 }
 

@@ -1,10 +1,14 @@
 //! What a report says, before it becomes a page or a paper.
 
+use serde::{Deserialize, Serialize};
+
 use crate::assessment::Assessment;
 use crate::criteria::Criteria;
+use crate::review::Review;
 
 /// A moment of a rep that is shown as a picture.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Moment {
     /// The pelvis leaves the seat.
     SeatOff,
@@ -15,7 +19,7 @@ pub enum Moment {
 }
 
 /// A picture of the annotated film, cut to the person.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct KeyPicture {
     /// Number of the rep.
     pub rep: usize,
@@ -28,11 +32,12 @@ pub struct KeyPicture {
     /// Height, pixels.
     pub height_px: u32,
     /// The picture as a JPEG file.
+    #[serde(with = "base64_text")]
     pub jpeg: Vec<u8>,
 }
 
 /// A drawing of a course over time, as an SVG file with text alternative.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Plot {
     /// What it shows, in a few words.
     pub title: String,
@@ -43,27 +48,63 @@ pub struct Plot {
 }
 
 /// What page and paper are made from.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Copy)]
 pub struct Content<'a> {
     /// The result.
     pub assessment: &'a Assessment,
     /// The limits it was judged by.
     pub criteria: &'a Criteria,
+    /// What a clinician said of it.
+    pub review: Option<&'a Review>,
     /// Day of the report.
     pub date: jiff::civil::Date,
+    /// What is drawn and shown.
+    pub figures: &'a Figures,
+}
+
+/// Drawings and pictures of a session, kept so that its reports can be made again without
+/// the clip.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Figures {
+    /// How faces are in film and pictures; null where there are neither.
+    pub faces: Option<Faces>,
+    /// Times of the annotated film; null where none was written.
+    pub film: Option<FilmClock>,
     /// Plots of each rep, in the order of the reps; empty where there are none.
     pub rep_plots: Vec<Vec<Plot>>,
-    /// Plots of the whole set.
-    pub set_plots: Vec<Plot>,
     /// Pictures of the film.
     pub pictures: Vec<KeyPicture>,
-    /// Times of the annotated film; `None` where none was written.
-    pub film: Option<FilmClock>,
+}
+
+/// How faces are shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Faces {
+    /// Blurred, with everything around.
+    Hidden,
+    /// As they are.
+    Shown,
+}
+
+/// Bytes as text in JSON.
+mod base64_text {
+    use base64::Engine;
+    use base64::prelude::BASE64_STANDARD;
+    use serde::{Deserialize, Deserializer, Serializer, de};
+
+    pub fn serialize<S: Serializer>(bytes: &[u8], to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(&BASE64_STANDARD.encode(bytes))
+    }
+
+    pub fn deserialize<'de, D: Deserializer<'de>>(from: D) -> Result<Vec<u8>, D::Error> {
+        let text = String::deserialize(from)?;
+        BASE64_STANDARD.decode(text).map_err(de::Error::custom)
+    }
 }
 
 /// How the annotated film's time goes with the time of the movement: slow motion marked
 /// 30/s plays as slowly as the clip, and faulted seconds can be slowed down.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct FilmClock {
     /// Seconds of movement per second of the clip's own clock.
     pub time_factor: f64,

@@ -25,5 +25,5 @@ pub use page::{leaflet_page, page};
 #[cfg(feature = "paper")]
 pub use paper::{leaflet_paper, paper};
 pub use reps_table::write_reps;
-pub use terminal::{film_check, leaflet, terminal};
+pub use terminal::{film_check, leaflet, reviewed, terminal};
 pub use trend::{since_last, trend};

@@ -9,6 +9,7 @@ use crate::film::Finding;
 use crate::references;
 use crate::report::content::{Content, KeyPicture, Plot};
 use crate::report::measures::{MEASURES, Measure};
+use crate::report::plots;
 use crate::report::wording::{self, film};
 
 /// A label and what is said to it.
@@ -23,8 +24,12 @@ pub(super) struct Sheet {
     pub date: Day,
     pub keywords: &'static [&'static str],
     pub headline: String,
+    /// Reviewed or not.
+    pub state: String,
     pub facts: Vec<Fact>,
     pub findings: Vec<String>,
+    /// Everything that was said in the review, in order.
+    pub review: Vec<String>,
     pub totals: Vec<Fact>,
     pub look: Vec<String>,
     pub notes: Vec<String>,
@@ -63,6 +68,8 @@ pub(super) struct RepSheet {
     pub verdict: &'static str,
     pub clean: bool,
     pub reasons: String,
+    /// What the review changed, and its notes on the rep.
+    pub review: Vec<String>,
     pub row: Vec<String>,
     pub numbers: Vec<Fact>,
     pub plots: Vec<PlotSheet>,
@@ -108,8 +115,10 @@ pub(super) fn picture_file(number: usize) -> String {
 
 impl Sheet {
     pub(super) fn of(content: &Content) -> Self {
-        let a = content.assessment;
         let criteria = content.criteria;
+        let machine = content.assessment;
+        let after = content.review.map(|review| review.applied(machine, criteria));
+        let a = after.as_ref().unwrap_or(machine);
         Self {
             words: &WORDS,
             title: labels::TITLE,
@@ -117,7 +126,11 @@ impl Sheet {
             date: Day::of(content.date),
             keywords: &labels::KEYWORDS,
             headline: wording::headline(a),
-            facts: facts(content),
+            state: wording::review::state(content.review),
+            facts: facts(content, a),
+            review: content
+                .review
+                .map_or(Vec::new(), |review| wording::review::record(review, machine)),
             findings: wording::findings(a),
             totals: totals(a),
             look: wording::worth_a_look(a, criteria),
@@ -126,7 +139,7 @@ impl Sheet {
             cautions: a.cautions.clone(),
             columns: &labels::COLUMNS,
             reps: a.reps.iter().enumerate().map(|(i, rep)| rep_sheet(content, i, rep)).collect(),
-            set_plots: content.set_plots.iter().map(plot_sheet).collect(),
+            set_plots: plots::set_plots(a, criteria).iter().map(plot_sheet).collect(),
             drift_is: labels::DRIFT_IS,
             drift: drift(a),
             not_judged: not_judged(a),
@@ -142,8 +155,7 @@ fn film_row(finding: &Finding) -> (&'static str, String, String) {
     (film::aspect(finding.aspect), format!("{mark} {grade}"), film::measured(finding))
 }
 
-fn facts(content: &Content) -> Vec<Fact> {
-    let a = content.assessment;
+fn facts(content: &Content, a: &Assessment) -> Vec<Fact> {
     let mut stature = format!("{:.0} cm", 100.0 * a.scale.stature_m);
     if a.told.stature_m.is_none() {
         stature = format!("{stature}, {}", FACTS.stature_estimated);
@@ -208,12 +220,16 @@ fn rep_sheet(content: &Content, at: usize, rep: &Rep) -> RepSheet {
             reasons.clone(),
         ],
         reasons,
+        review: content
+            .review
+            .zip(content.assessment.reps.get(at))
+            .map_or(Vec::new(), |(review, machine)| wording::review::of_rep(review, machine)),
         numbers: NUMBERS
             .iter()
             .map(|(name, label, unit, digits)| (*label, with_unit(&number(name, *digits), unit)))
             .collect(),
-        plots: content.rep_plots.get(at).into_iter().flatten().map(plot_sheet).collect(),
-        pictures: pictures(&content.pictures, rep.number),
+        plots: content.figures.rep_plots.get(at).into_iter().flatten().map(plot_sheet).collect(),
+        pictures: pictures(&content.figures.pictures, rep.number),
     }
 }
 

@@ -56,11 +56,11 @@ struct PictureOnPage {
 pub fn page(content: &Content, film_name: &'static str) -> String {
     let sheet = Sheet::of(content);
     let reps = content.assessment.reps.iter().zip(&sheet.reps).map(|(rep, sheet)| {
-        let film_s = content.film.as_ref().zip(rep.span_s()).map(|(clock, (from, to))| {
+        let film_s = content.figures.film.as_ref().zip(rep.span_s()).map(|(clock, (from, to))| {
             let at = |movement_s: f64| format!("{:.2}", clock.at_s(movement_s));
             (at((from - AROUND_S).max(0.0)), at(to + AROUND_S))
         });
-        let pictures = content.pictures.iter().filter(|p| p.rep == rep.number);
+        let pictures = content.figures.pictures.iter().filter(|p| p.rep == rep.number);
         let short = labels::SHORT.iter();
         RepOnPage {
             sheet,
@@ -73,7 +73,7 @@ pub fn page(content: &Content, film_name: &'static str) -> String {
         reps: reps.collect(),
         sheet: &sheet,
         words: &PAGE,
-        film: content.film.as_ref().map(|_| film_name),
+        film: content.figures.film.as_ref().map(|_| film_name),
         style: STYLE,
         style_sha256: checksum(STYLE),
         script: SCRIPT,

@@ -26,7 +26,7 @@ const TEMPLATE: &str = include_str!("paper.typ");
 /// [`Error::Paper`] with what the typesetter complains of.
 pub fn paper(content: &Content) -> Result<Vec<u8>> {
     let data = serde_json::to_value(Sheet::of(content)).map_err(failed)?;
-    let pictures = content.pictures.iter().enumerate();
+    let pictures = content.figures.pictures.iter().enumerate();
     let pictures = pictures.map(|(number, p)| (picture_file(number), p.jpeg.clone()));
     set(TEMPLATE, data, pictures.collect())
 }

@@ -11,10 +11,27 @@ use super::lines::{section, strong, wrapped};
 use super::wording;
 use crate::assessment::{Assessment, Rep, Verdict};
 use crate::criteria::Criteria;
+use crate::review::Review;
 
 /// The summary as text; `colour` adds ANSI emphasis that carries no meaning of
 /// its own.
 pub fn terminal(a: &Assessment, criteria: &Criteria, colour: bool) -> String {
+    summary(a, None, criteria, colour)
+}
+
+/// The same as it stands after the review, with what the review says.
+pub fn reviewed(a: &Assessment, review: &Review, criteria: &Criteria, colour: bool) -> String {
+    let after = review.applied(a, criteria);
+    summary(&after, Some((review, a)), criteria, colour)
+}
+
+/// `review` with the assessment as the program made it.
+fn summary(
+    a: &Assessment,
+    review: Option<(&Review, &Assessment)>,
+    criteria: &Criteria,
+    colour: bool,
+) -> String {
     let strong = |text: &str| strong(text, colour);
     let mut out = String::new();
     let mut line = |text: &str| {
@@ -36,11 +53,16 @@ pub fn terminal(a: &Assessment, criteria: &Criteria, colour: bool) -> String {
             "",
         ));
     }
+    line(&wrapped(&wording::review::state(review.map(|(review, _)| review)), ""));
     line("");
     line(&strong(&header()));
     line(&units());
     for rep in &a.reps {
         line(&row(rep));
+    }
+    if let Some((review, machine)) = review {
+        let said = wording::review::record(review, machine);
+        section(&mut out, &strong(wording::review::HEADING), &said);
     }
     section(&mut out, &strong("To look at"), &wording::worth_a_look(a, criteria));
     section(&mut out, &strong("About this film"), &a.notes);

@@ -1,12 +1,11 @@
 //! What is said of left against right.
 
 use super::labels::{TOTALS, tracked};
-use super::{number, signed};
+use super::{number, review, signed};
 use crate::comparison::{
     Caution, Comparison, Count, DAYS_APART_MAX, Difference, LegSession, Outcome, Symmetry,
     USUAL_THRESHOLD_PERCENT,
 };
-use crate::review::State;
 use crate::skeleton::Side;
 use crate::summary::Spread;
 
@@ -187,24 +186,8 @@ pub fn session(leg: &LegSession) -> String {
 
 /// How far both are reviewed.
 pub fn reviewed(c: &Comparison) -> String {
-    let [(_, left), (_, right)] = c.legs();
-    let (left, right) = (review(&left.summary.review), review(&right.summary.review));
-    if left == right {
-        return format!("Both sessions: {left}.");
-    }
-    format!("Left: {left}. Right: {right}.")
-}
-
-/// How far a session is reviewed.
-pub fn review(state: &State) -> String {
-    match state {
-        State::NotReviewed => "judged by the program, not reviewed by a person".into(),
-        State::Begun => "review begun, not signed off".into(),
-        State::SignedOff { by, at } => {
-            let day = crate::summary::day(*at).strftime("%-d %b %Y");
-            format!("reviewed and signed off by {by}, {day}")
-        }
-    }
+    let [left, right] = c.legs().map(|(_, leg)| review::state_is(leg.summary.review.clone()));
+    if left == right { left } else { format!("Left leg: {left} Right leg: {right}") }
 }
 
 /// A caution in words; None where [`reviewed`] says it.

@@ -12,6 +12,7 @@ pub struct Words {
     pub page: &'static str,
     pub of: &'static str,
     pub look: &'static str,
+    pub review: &'static str,
     pub film: &'static str,
     pub film_quality: &'static str,
     pub cautions: &'static str,
@@ -35,6 +36,7 @@ pub const WORDS: Words = Words {
     page: "page",
     of: "of",
     look: "To look at",
+    review: super::review::HEADING,
     film: "About this film",
     film_quality: "Quality of the film, point by point",
     cautions: "Please note",
@@ -249,6 +251,7 @@ pub const PAGE: PageWords = PageWords {
 /// Words of short reports alone.
 #[derive(Serialize)]
 pub struct LeafletWords {
+    pub table: &'static str,
     pub skip: &'static str,
     pub summary: &'static str,
     pub more_cautions: &'static str,
@@ -256,6 +259,7 @@ pub struct LeafletWords {
 }
 
 pub const LEAFLET: LeafletWords = LeafletWords {
+    table: "table",
     skip: "Go to the comparison",
     summary: "In short",
     more_cautions: "More to bear in mind",

@@ -7,6 +7,7 @@
 pub mod comparison;
 pub mod film;
 pub(super) mod labels;
+pub mod review;
 pub mod trend;
 
 use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Source, Verdict};

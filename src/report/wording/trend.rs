@@ -2,9 +2,8 @@
 
 use jiff::civil::Date;
 
-use super::comparison::review;
 use super::labels::tracked;
-use super::{capital, number, plain_list, signed};
+use super::{capital, number, plain_list, review, signed};
 use crate::assessment::Rung;
 use crate::skeleton::Side;
 use crate::trend::{
@@ -274,9 +273,10 @@ pub fn reviewed(trend: &Trend) -> String {
             of - sessions
         ),
         None => {
-            let last = all.max_by_key(|s| s.recorded_at).map(|s| review(&s.summary.review));
+            let last = all.max_by_key(|s| s.recorded_at);
+            let last = last.map(|s| review::state_is(s.summary.review.clone()));
             last.map_or(String::new(), |last| {
-                format!("All sessions are signed off; the latest: {last}.")
+                format!("All sessions are signed off. The latest: {last}")
             })
         }
     }

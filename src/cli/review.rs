@@ -1,0 +1,178 @@
+//! `review`: what a clinician says of a session.
+
+use std::io::{self, Write};
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+use jiff::Timestamp;
+
+use super::run::{Stop, colour};
+use crate::assessment::{Reason, Verdict};
+use crate::error::{Error, Result};
+use crate::files::{self, FolderWriter};
+use crate::review::{Change, RepChange, Review};
+use crate::{report, session};
+
+#[derive(Debug, Args)]
+#[command(after_long_help = REVIEW)]
+pub(super) struct Arguments {
+    /// Folder that 'plumbrise assess' made
+    #[arg(value_name = "SESSION")]
+    session: PathBuf,
+    /// Who reviews: a name or code that your clinic knows you by
+    #[arg(long, value_name = "WHO")]
+    by: Option<String>,
+    /// Number of the rep that is spoken of
+    #[arg(long, value_name = "N")]
+    rep: Option<usize>,
+    /// Verdict on the rep
+    #[arg(long, value_enum, requires = "rep")]
+    judgement: Option<Judgement>,
+    /// Reasons for it, with commas between; in place of the program's
+    #[arg(long, value_enum, value_delimiter = ',', requires = "rep", value_name = "REASON,…")]
+    reasons: Option<Vec<ReasonChoice>>,
+    /// When the rep leaves the seat, seconds of the clip
+    #[arg(long, value_name = "SECONDS", requires = "rep")]
+    start: Option<f64>,
+    /// When the rep reaches the seat, seconds of the clip
+    #[arg(long, value_name = "SECONDS", requires = "rep")]
+    end: Option<f64>,
+    /// A note on the rep, or without --rep on the session
+    #[arg(long, value_name = "TEXT")]
+    note: Option<String>,
+    /// Stand for the session as it now is
+    #[arg(long)]
+    sign_off: bool,
+    /// Print the review as JSON and nothing else on standard output
+    #[arg(long)]
+    json: bool,
+}
+
+const REVIEW: &str = "\
+Without any change it shows the session as it stands. What the program said stays
+beside every change, and every change is kept with who and when. A change after the
+sign-off opens the review again: sign off once more. Speeds and the knee's numbers
+stay as they were measured; page and paper are made again.
+
+  plumbrise review MONDAY.plumbrise --by M3 --rep 4 --judgement clean --note \"trousers\"
+  plumbrise review MONDAY.plumbrise --by M3 --sign-off";
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+enum Judgement {
+    Clean,
+    Faulted,
+    NotJudged,
+}
+
+impl Judgement {
+    fn verdict(self) -> Verdict {
+        match self {
+            Judgement::Clean => Verdict::Clean,
+            Judgement::Faulted => Verdict::Faulted,
+            Judgement::NotJudged => Verdict::NotJudged,
+        }
+    }
+}
+
+/// The reasons by their names in the document.
+#[derive(Debug, Clone, Copy, ValueEnum)]
+#[value(rename_all = "snake_case")]
+enum ReasonChoice {
+    KneeInward,
+    Drop,
+    IncompleteStand,
+    FreeFootDown,
+    HandsUsed,
+    FootMoved,
+    PauseTooLong,
+    TrackingLost,
+    OutOfFrame,
+    Occluded,
+    CameraMoved,
+    OffAxis,
+    FrameRateTooLow,
+}
+
+impl ReasonChoice {
+    fn reason(self) -> Reason {
+        match self {
+            ReasonChoice::KneeInward => Reason::KneeInward,
+            ReasonChoice::Drop => Reason::Drop,
+            ReasonChoice::IncompleteStand => Reason::IncompleteStand,
+            ReasonChoice::FreeFootDown => Reason::FreeFootDown,
+            ReasonChoice::HandsUsed => Reason::HandsUsed,
+            ReasonChoice::FootMoved => Reason::FootMoved,
+            ReasonChoice::PauseTooLong => Reason::PauseTooLong,
+            ReasonChoice::TrackingLost => Reason::TrackingLost,
+            ReasonChoice::OutOfFrame => Reason::OutOfFrame,
+            ReasonChoice::Occluded => Reason::Occluded,
+            ReasonChoice::CameraMoved => Reason::CameraMoved,
+            ReasonChoice::OffAxis => Reason::OffAxis,
+            ReasonChoice::FrameRateTooLow => Reason::FrameRateTooLow,
+        }
+    }
+}
+
+impl Arguments {
+    /// What is said, in the order in which it is kept.
+    fn changes(&self) -> Vec<Change> {
+        let note = self.note.clone();
+        let mut changes = Vec::new();
+        match self.rep {
+            Some(rep) => changes.push(Change::Rep(RepChange {
+                rep,
+                judgement: self.judgement.map(Judgement::verdict),
+                reasons: self
+                    .reasons
+                    .as_ref()
+                    .map(|list| list.iter().map(|reason| reason.reason()).collect()),
+                start_s: self.start,
+                end_s: self.end,
+                note,
+            })),
+            None => changes.extend(note.map(|text| Change::Note { text })),
+        }
+        changes.extend(self.sign_off.then_some(Change::SignOff));
+        changes
+    }
+
+    /// The changes with who makes them.
+    fn said(&self) -> Result<Option<(&str, Vec<Change>)>> {
+        let changes = self.changes();
+        let by = self.by.as_deref().map(str::trim).filter(|by| !by.is_empty());
+        match (changes.is_empty(), by) {
+            (true, _) => Ok(None),
+            (false, Some(by)) => Ok(Some((by, changes))),
+            (false, None) => Err(Error::Review("--by WHO is missing".into())),
+        }
+    }
+}
+
+pub(super) fn run(arguments: &Arguments) -> Result<(), Stop> {
+    let folder = &arguments.session;
+    let assessment = session::read_assessment(folder)?;
+    let mut review = match session::read_review(folder)? {
+        Some(review) => review,
+        None => Review::new(files::sha256(&folder.join(session::ASSESSMENT))?),
+    };
+    if let Some((by, changes)) = arguments.said()? {
+        for change in changes {
+            review
+                .add(&assessment, Timestamp::now(), by, change)
+                .map_err(|wrong| Error::Review(wrong.to_string()))?;
+        }
+        let writer = FolderWriter::new(folder, true)?;
+        session::write_reviewed(folder, &review, &writer)?;
+        writer.publish()?;
+    }
+    let criteria = session::read_criteria(folder)?;
+    let mut out = io::stdout().lock();
+    if arguments.json {
+        let text = serde_json::to_string_pretty(&review).map_err(io::Error::from)?;
+        writeln!(out, "{text}")?;
+    } else {
+        let text = report::reviewed(&assessment, &review, &criteria, colour(&out));
+        write!(out, "{text}")?;
+    }
+    Ok(out.flush()?)
+}

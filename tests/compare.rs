@@ -67,7 +67,12 @@ fn copy(of: &str, into: &Path, name: &str, change: impl FnOnce(&mut Value)) -> P
 /// The counts are those of the assessments, whichever way round they are given.
 #[test]
 fn two_legs_are_compared_with_both_counts() {
-    let (left, right) = (session("not_up"), session("foot_down"));
+    let place = tempfile::tempdir().expect("a folder");
+    let left = session("knee_in_left");
+    let right = copy("drops_right", place.path(), "right", |document| {
+        document["set"]["clean"] = 4.into();
+        document["set"]["longest_clean_run"] = 0.into();
+    });
     let set = |folder: &Path, name: &str| {
         number(&json(&folder.join("assessment.json"))["set"][name]) as usize
     };
@@ -137,9 +142,14 @@ fn what_cannot_be_compared_is_refused() {
         assert!(text.contains(says) && text.contains("hint: "), "{text}");
         assert!(output.stdout.is_empty());
     };
-    let left = session("not_up");
-    refused(&[&left, &session("knee_in_left")], "both are of the left leg");
-    refused(&[&left, &session("two_legs")], "two-leg rise");
+    let place = tempfile::tempdir().expect("a folder");
+    let left = session("knee_in_left");
+    let other = |name: &str, key: &str, value: Value| {
+        copy("drops_right", place.path(), name, |document| document[key] = value)
+    };
+    refused(&[&left, &left], "both are of the left leg");
+    refused(&[&left, &other("two", "rung", "two_leg".into())], "two-leg rise");
+    refused(&[&left, &other("none", "leg", Value::Null)], "which leg works");
     let output = run(&["compare"], &[&left, Path::new("nowhere.plumbrise")]);
     assert_eq!(output.status.code(), Some(1), "{}", errors(&output));
 }
@@ -158,7 +168,7 @@ fn page_and_paper_say_the_same() {
     printed(&run(&trend, &dated.iter().map(PathBuf::as_path).collect::<Vec<_>>()));
     for (place, name, pieces) in [
         (&sides, "comparison", ["Left leg and right leg", "flatters when", "Patterson BE"]),
-        (&weeks, "trend", ["Over the weeks", "For the athlete", "Munro A"]),
+        (&weeks, "trend", ["Over the weeks", "For the athlete", "from memory, unverified"]),
     ] {
         let page = fs::read_to_string(place.join(format!("{name}.html"))).expect("the page");
         let paper = Command::new("pdftotext")
@@ -264,7 +274,7 @@ fn weeks_show_change_only_where_it_is_detectable() {
 #[test]
 fn a_session_without_a_day_is_refused_with_what_to_write() {
     let folder = tempfile::tempdir().expect("a folder");
-    let undated = copy("not_up", folder.path(), "undated", |document| {
+    let undated = copy("knee_in_left", folder.path(), "undated", |document| {
         document["clip"]["recorded_at"] = Value::Null;
     });
     let output = run(&["trend", "--sessions"], &[&undated]);

@@ -165,7 +165,8 @@ fn known_from(s: &Series) -> Vec<String> {
             }
         }
     }
-    by_source.iter().map(|(source, names)| words::known_from(*source, names)).collect()
+    // What is not known stands last.
+    by_source.iter().rev().map(|(source, names)| words::known_from(*source, names)).collect()
 }
 
 /// Every session, so that it can be found.

@@ -5,7 +5,7 @@ use crate::assessment::Rep;
 use crate::comparison::{Comparison, LegSession};
 use crate::report::content::Plot;
 use crate::report::wording;
-use crate::report::wording::comparison as words;
+use crate::report::wording::comparison::{self as words, RepValue};
 use crate::report::wording::labels::tracked;
 use crate::skeleton::Side;
 
@@ -26,40 +26,30 @@ pub fn sides_plots(c: &Comparison) -> Vec<Plot> {
     DRAWN.iter().filter_map(|(name, at_least)| plot(c, name, *at_least)).collect()
 }
 
-fn error(leg: &LegSession, rep: usize, name: &str) -> Option<f64> {
-    let rep = leg.reps.iter().find(|r| r.number == rep)?;
-    rep.standard_error.get(name).copied()
-}
-
-fn number(rep: &Rep, name: &str) -> Option<f64> {
-    rep.numbers().into_iter().find(|(own, _)| own == name)?.1
+fn values(session: &LegSession, name: &str) -> Vec<RepValue> {
+    let of = |rep: &Rep| RepValue {
+        rep: rep.number,
+        value: rep.numbers().into_iter().find(|(own, _)| own == name).and_then(|(_, v)| v),
+        error: rep.standard_error.get(name).copied(),
+    };
+    session.reps.iter().map(of).collect()
 }
 
 fn plot(c: &Comparison, name: &str, at_least: f64) -> Option<Plot> {
-    let of = |leg: &LegSession| -> Vec<(usize, Option<f64>)> {
-        leg.reps.iter().map(|rep| (rep.number, number(rep, name))).collect()
-    };
-    let legs: Vec<_> = c.legs().into_iter().map(|(side, leg)| (side, of(leg))).collect();
-    let ends: Vec<f64> = legs
-        .iter()
-        .zip(c.legs())
-        .flat_map(|((_, values), (_, session))| {
-            values.iter().filter_map(move |(rep, v)| Some((error(session, *rep, name), (*v)?)))
-        })
-        .flat_map(|(error, v)| [v - error.unwrap_or(0.0), v + error.unwrap_or(0.0)])
-        .collect();
-    if ends.is_empty() {
-        return None;
-    }
-    let last = legs.iter().flat_map(|(_, v)| v.iter().map(|(rep, _)| *rep)).max().unwrap_or(1);
+    let legs = c.legs().map(|(leg, session)| (leg, values(session, name)));
+    let all = || legs.iter().flat_map(|(_, values)| values);
+    all().find_map(|v| v.value)?;
+    let last = all().map(|v| v.rep).max()?;
     let limits = if name == "knee_offset_peak_cm" { limits(c) } else { Vec::new() };
     let said: Vec<String> = limits.iter().map(|(_, text)| text.clone()).collect();
     let alternative = words::plot(name, &legs, &said.join(", "));
-    let mut drawing = Drawing::new(182.0);
-    let shown = ends.into_iter().chain(limits.iter().map(|(cm, _)| *cm));
+    let ends = all().filter_map(|v| Some((v.value?, v.error.unwrap_or(0.0))));
+    let ends = ends.flat_map(|(value, error)| [value - error, value + error]);
+    let shown = ends.chain(limits.iter().map(|(cm, _)| *cm));
     let up = Axis::around(shown, (0.0, at_least));
     let across = Axis::new(0.4, last as f64 + 0.6);
     let (_, unit, _) = tracked(name);
+    let mut drawing = Drawing::new(182.0);
     let frame = drawing.frame((40.0, 150.0), across, up, unit);
     match limits.as_slice() {
         [(cm, text)] => drawing.allowed(&frame, *cm, text),
@@ -67,13 +57,12 @@ fn plot(c: &Comparison, name: &str, at_least: f64) -> Option<Plot> {
             drawing.limit(&frame, *cm, text, at > 0);
         }),
     }
-    for (((leg, values), (_, session)), column) in legs.iter().zip(c.legs()).zip([58.0, 128.0]) {
+    for ((leg, values), column) in legs.iter().zip([58.0, 128.0]) {
         let (shape, aside) = sign(*leg);
         drawing.key(&frame, column, shape, leg.word());
-        for (rep, value) in values {
-            if let Some(value) = value {
-                let error = error(session, *rep, name);
-                drawing.sign(&frame, shape, (*rep as f64 + aside, *value), error);
+        for v in values {
+            if let Some(value) = v.value {
+                drawing.sign(&frame, shape, (v.rep as f64 + aside, value), v.error);
             }
         }
     }

@@ -13,6 +13,9 @@ pub fn leaflet(it: &Leaflet, colour: bool) -> String {
     let strong = |text: &str| strong(text, colour);
     let mut out = String::new();
     let mut line = |text: &str| {
+        if text.is_empty() && out.ends_with("\n\n") {
+            return;
+        }
         out.push_str(text);
         out.push('\n');
     };
@@ -24,14 +27,20 @@ pub fn leaflet(it: &Leaflet, colour: bool) -> String {
         line(&wrapped(value, &format!("{label}: ")));
     }
     line(&wrapped(&it.reviewed, ""));
-    for part in it.sections.iter().filter(|s| s.is_drawn_in_plain()) {
+    for section in it.sections.iter().filter(|s| s.is_drawn_in_plain()) {
         line("");
-        line(&strong(&part.title));
-        for part in &part.parts {
+        line(&strong(&section.title));
+        for (at, part) in section.parts.iter().enumerate() {
             match part {
                 Part::Paragraph(text) => line(&wrapped(text, "")),
                 Part::Points(texts) => texts.iter().for_each(|text| line(&wrapped(text, "- "))),
-                Part::Table(table) => lines_of(table).iter().for_each(|text| line(text)),
+                Part::Table(table) => {
+                    if at > 0 {
+                        line("");
+                    }
+                    lines_of(table).iter().for_each(|text| line(text));
+                    line("");
+                }
                 Part::Figures(figures) => {
                     for figure in figures.iter().filter(|f| !f.plain.is_empty()) {
                         line("");
@@ -41,6 +50,8 @@ pub fn leaflet(it: &Leaflet, colour: bool) -> String {
             }
         }
     }
+    out.truncate(out.trim_end().len());
+    out.push('\n');
     section(&mut out, &strong(LEAFLET.notes), &it.notes);
     section(&mut out, &strong(WORDS.cautions), &it.cautions);
     out
@@ -70,11 +81,13 @@ fn lines_of(table: &Table) -> Vec<String> {
                 };
                 text += &" ".repeat(GAP);
             }
+            if last == columns {
+                return vec![text.trim_end().to_owned()];
+            }
             // A table too wide for its last column puts that below.
-            let (indent, start) = if before + 12 > WIDTH {
-                (4, text.trim_end().to_owned() + "\n    ")
-            } else {
-                (before, text)
+            let (indent, start) = match before + 12 > WIDTH {
+                true => (4, text.trim_end().to_owned() + "\n    "),
+                false => (before, text),
             };
             let cell = row.get(last).map_or("", String::as_str);
             let bullet = " ".repeat(indent);

@@ -237,17 +237,25 @@ pub fn plot_title(measure: &str) -> String {
     format!("{label}, rep by rep")
 }
 
+/// A measure in one rep, as it is drawn.
+#[derive(Debug, Clone, Copy)]
+pub struct RepValue {
+    /// Number of the rep.
+    pub rep: usize,
+    /// The value, if it is known.
+    pub value: Option<f64>,
+    /// Its standard error, if that is known.
+    pub error: Option<f64>,
+}
+
 /// Text in place of a drawing: every value of both legs.
-pub fn plot(measure: &str, legs: &[(Side, Vec<(usize, Option<f64>)>)], limits: &str) -> String {
+pub fn plot(measure: &str, legs: &[(Side, Vec<RepValue>)], limits: &str) -> String {
     let (label, unit, digits) = tracked(measure);
-    let one = |(leg, values): &(Side, Vec<(usize, Option<f64>)>)| {
-        let each: Vec<String> = values
-            .iter()
-            .map(|(rep, v)| {
-                format!("{rep}: {}", v.map_or("not known".into(), |v| number(v, digits)))
-            })
-            .collect();
-        format!("{} leg: {}.", leg.word(), each.join("; "))
+    let one = |(leg, values): &(Side, Vec<RepValue>)| {
+        let each = values.iter().map(|RepValue { rep, value, .. }| {
+            format!("{rep}: {}", value.map_or("not known".into(), |v| number(v, digits)))
+        });
+        format!("{} leg: {}.", leg.word(), each.collect::<Vec<_>>().join("; "))
     };
     let both: Vec<String> = legs.iter().map(one).collect();
     let limits = if limits.is_empty() { String::new() } else { format!(" {limits}.") };

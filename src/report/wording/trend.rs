@@ -207,6 +207,7 @@ pub fn change(name: &str, change: Option<&Change>) -> String {
     let (_, _, digits) = tracked(name);
     let Some((c, by)) = change.and_then(|c| Some((c, c.difference?))) else { return "–".into() };
     let says = match c.outcome {
+        _ if number(by.abs(), digits) == number(0.0, digits) => "same",
         Outcome::Changed => direction(name, by > 0.0),
         Outcome::WithinError => "not sure",
         Outcome::CannotTell => "unknown",
@@ -240,7 +241,10 @@ pub fn known_from(source: Option<Source>, measures: &[&str]) -> String {
              {degrees_of_freedom} degrees of freedom; t·√2·SEM [Weir2005])."
         ),
         Some(Source::MeasurementError) => {
-            format!("{of}: «Needs» is 1.96·√(SE² + SE²) of the two values (derived).")
+            format!(
+                "{of}: «Needs» is 1.96·√(SE² + SE²) of the two values (derived), more than is \
+                 published or learnt."
+            )
         }
     }
 }

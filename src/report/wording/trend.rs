@@ -231,7 +231,10 @@ pub fn known_from(source: Option<Source>, measures: &[&str]) -> String {
     let labels: Vec<&str> = measures.iter().map(|name| tracked(name).0).collect();
     let of = plain_list(&labels);
     match source {
-        None => format!("{of}: no minimal detectable change is known yet."),
+        None => format!(
+            "{of}: cannot be called change yet, for no minimal detectable change is known; repeat a \
+             session on the same day to learn it."
+        ),
         Some(Source::Published { key }) => format!("{of}: published [{key}]."),
         Some(Source::FromMemory) => {
             format!("{of}: «Needs» is about six rises, from memory, unverified.")

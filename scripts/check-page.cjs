@@ -7,9 +7,11 @@ const { pathToFileURL } = require("url");
 const puppeteer = require("puppeteer-core");
 const axe = fs.readFileSync(require.resolve("axe-core/axe.min.js"), "utf8");
 
-const [session, pictures] = process.argv.slice(2);
-const file = path.resolve(session, "report.html");
-const film = path.resolve(session, "annotated.mp4");
+const [named, pictures] = process.argv.slice(2);
+// A page by itself, or that of a session with its film.
+const alone = named.endsWith(".html");
+const file = alone ? path.resolve(named) : path.resolve(named, "report.html");
+const film = path.resolve(path.dirname(file), "annotated.mp4");
 const SIZES = { phone: [360, 740], laptop: [1366, 768] };
 const faults = [];
 const fault = (text) => faults.push(text);
@@ -86,7 +88,7 @@ async function playsReps(page) {
   });
   try {
     const size = fs.statSync(file).size;
-    console.log(`report.html: ${(size / 1e6).toFixed(2)} MB`);
+    console.log(`${path.basename(file)}: ${(size / 1e6).toFixed(2)} MB`);
     if (size > 3e6) fault("the page is larger than 3 MB");
     if (pictures) fs.mkdirSync(pictures, { recursive: true });
     for (const [name, dimensions] of Object.entries(SIZES)) {
@@ -95,7 +97,7 @@ async function playsReps(page) {
         const title = `${name}-${scheme}`;
         await nothingSticksOut(page, title);
         await accessible(page, title);
-        if (scheme === "light") await playsReps(page);
+        if (scheme === "light" && !alone) await playsReps(page);
         if (pictures) {
           await page.evaluate(() => scrollTo(0, 0));
           await page.screenshot({ path: path.join(pictures, `${title}-top.png`) });

@@ -19,6 +19,8 @@ What comes from where:
                    s sqrt(1/n + z^2 / (2 (n - 1))) of Bland and Altman 1999
   repeated         mean squares by statsmodels anova_lm, checked against
                    pingouin.anova; added up as in Bland and Altman 2007
+  within           root of the mean square within by statsmodels anova_lm, and
+                   scipy.stats.t.ppf(0.975) x sqrt(2) times it
 """
 
 import json
@@ -123,6 +125,21 @@ def repeated(groups):
     }
 
 
+def within(groups):
+    """Scatter within groups, and the change that is detectable beyond it."""
+    rows = [(i, v) for i, group in enumerate(groups) for v in group]
+    frame = pd.DataFrame(rows, columns=["group", "value"])
+    table = anova_lm(ols("value ~ C(group)", frame).fit())
+    degrees = int(table["df"]["Residual"])
+    sem = np.sqrt(table["mean_sq"]["Residual"])
+    return {
+        "groups": groups,
+        "degrees_of_freedom": degrees,
+        "sem": sem,
+        "detectable": stats.t.ppf(0.975, degrees) * np.sqrt(2) * sem,
+    }
+
+
 def main():
     draw = np.random.default_rng(22)
     cardiac = [[round(a - b, 2) for a, b in person] for person in CARDIAC]
@@ -143,6 +160,7 @@ def main():
             differences([0.3, -0.1]),
         ],
         "repeated": [repeated(cardiac), repeated(drawn), repeated(alike)],
+        "within": [within(cardiac), within(drawn), within([[2.1, 2.4], [3.3, 3.1], [1.9, 1.6]])],
     }
     path = Path(__file__).resolve().parent.parent / "tests/golden/agreement.json"
     path.write_text(json.dumps(golden, indent=1, default=float) + "\n")

@@ -226,6 +226,23 @@ pub enum Error {
         /// What is wrong.
         why: String,
     },
+    /// Two sessions that cannot be set against each other.
+    #[error(
+        "'{}' and '{}' cannot be compared: {why}",
+        first.display(),
+        second.display()
+    )]
+    NotComparable {
+        /// One session.
+        first: PathBuf,
+        /// The other.
+        second: PathBuf,
+        /// Why not.
+        why: String,
+    },
+    /// A session of which nobody knows when it was filmed.
+    #[error("when the session '{}' was filmed is not known", .0.display())]
+    Undated(PathBuf),
 
     /// A session that a clinician has reviewed would be replaced.
     #[error("the session '{}' has been reviewed; replacing it would lose the review", .0.display())]
@@ -331,6 +348,13 @@ impl Error {
             Session { .. } => {
                 "give the folder that 'plumbrise assess' made, or assess the clip again".into()
             }
+            NotComparable { .. } => "give one session of each leg, of the same exercise; a leg or \
+                exercise taken wrongly is put right with 'plumbrise reassess SESSION --leg … \
+                --rung …'"
+                .into(),
+            Undated(path) => {
+                format!("write the day behind it: '{}=2026-05-04'", path.display())
+            }
             Reviewed(_) => "write the new result to another folder with --out, or move the \
                 reviewed session away first"
                 .into(),
@@ -357,7 +381,9 @@ impl Error {
             | Labels { .. }
             | NotInPairs(_)
             | Review(_)
-            | UnknownMeasure(_) => 2,
+            | UnknownMeasure(_)
+            | NotComparable { .. }
+            | Undated(_) => 2,
             Missing(_)
             | IsFolder(_)
             | NoPermission(_)

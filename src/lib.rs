@@ -46,6 +46,7 @@ mod assess;
 pub mod assessment;
 #[cfg(feature = "cli")]
 pub mod cli;
+pub mod comparison;
 pub mod criteria;
 pub mod drawing;
 pub mod error;
@@ -72,6 +73,7 @@ pub mod skeleton;
 pub mod statistics;
 pub mod summary;
 pub mod trajectory;
+pub mod trend;
 pub mod uncertainty;
 #[cfg(feature = "video")]
 pub mod video;

@@ -65,6 +65,10 @@ pub const REFERENCES: &[(&str, &str)] = &[
         "JCGM101",
         "JCGM 101:2008. Evaluation of measurement data, supplement 1: propagation of distributions using a Monte Carlo method. BIPM (from memory)",
     ),
+    (
+        "KSSTA2019",
+        "Symmetrical knee function after reconstruction of the anterior cruciate ligament (introduction: symmetry of 90 % or more). Knee Surg Sports Traumatol Arthrosc 2019. doi 10.1007/s00167-019-05396-4",
+    ),
     ("Kerr1997", "Kerr KM, White JA, Barr DA, Mollan RAB. Clin Biomech 1997;12:236-245"),
     (
         "Kotsifaki2023",
@@ -87,6 +91,10 @@ pub const REFERENCES: &[(&str, &str)] = &[
     (
         "Perry2005",
         "Perry MC, Morrissey MC, King JB, Morrissey D, Earnshaw P. Knee Surg Sports Traumatol Arthrosc 2005;13:357-369",
+    ),
+    (
+        "Patterson2020",
+        "Patterson BE, Crossley KM, Perraton LG, et al. Limb symmetry index on a functional test battery improves between one and five years after anterior cruciate ligament reconstruction. Phys Ther Sport 2020;44:67-74",
     ),
     ("Piva2006", "Piva SR, Fitzgerald K, Irrgang JJ, et al. BMC Musculoskelet Disord 2006;7:33"),
     ("Raisanen2014", "Raisanen A, Pasanen K, Parkkari J. Br J Sports Med 2014;48:653"),
@@ -113,6 +121,7 @@ pub const REFERENCES: &[(&str, &str)] = &[
         "Okabe M, Ito K. Color Universal Design: how to make figures and presentations that are \
          friendly to colorblind people. 2008 (from memory)",
     ),
+    ("Weir2005", "Weir JP. J Strength Cond Res 2005;19:231-240. doi 10.1519/15184.1"),
     ("Willson2006", "Willson JD, Ireland ML, Davis I. Med Sci Sports Exerc 2006;38:945-952"),
     (
         "Winter2009",

@@ -3,6 +3,8 @@
 use std::collections::BTreeMap;
 
 use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
 use serde::{Deserialize, Serialize};
 
 use crate::assessment::{Assessment, Rep, Rung};
@@ -23,6 +25,11 @@ pub const COMPARED: [&str; 9] = [
     "final_ratio",
     "trunk_lean_deg",
 ];
+
+/// The day of a moment, UTC.
+pub fn day(at: Timestamp) -> Date {
+    at.to_zoned_datetime(TimeZone::UTC).date()
+}
 
 /// A session in a few numbers, as it stands after its review.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -48,6 +48,10 @@ pub(super) enum Command {
     Reassess(Reassess),
     /// Compare a session with a clinician's own labels of its reps
     Agreement(Agreement),
+    /// Compare the left leg with the right: two sessions of the same exercise
+    Compare(super::compare::Compare),
+    /// Follow one person over weeks: what has changed beyond what chance may do
+    Trend(super::trend::TrendArgs),
     /// Say what a clinician sees otherwise, rep by rep, and sign off
     Review(ReviewArgs),
     /// Print the limits of good form in force, with source and origin

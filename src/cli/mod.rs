@@ -5,14 +5,18 @@ mod args;
 mod assess;
 mod assessing;
 mod check;
+mod compare;
 mod completions;
 mod criteria;
 mod explain;
 mod guide;
+mod leaflet;
 mod progress;
 mod reassess;
 mod review;
 mod run;
+mod sessions;
+mod trend;
 mod watch;
 
 use std::process::ExitCode;

@@ -7,7 +7,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::args::Command;
 use super::{
-    agreement, assess, check, completions, criteria, explain, guide, reassess, review, watch,
+    agreement, assess, check, compare, completions, criteria, explain, guide, reassess, review,
+    trend, watch,
 };
 use crate::assessment::Assessment;
 use crate::criteria::Criteria;
@@ -46,6 +47,8 @@ pub(super) fn run(command: Command) -> Result<(), Stop> {
         Command::Watch(arguments) => watch::run(&arguments),
         Command::Reassess(arguments) => reassess::run(&arguments),
         Command::Agreement(arguments) => agreement::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
+        Command::Trend(arguments) => trend::run(&arguments),
         Command::Review(arguments) => review::run(&arguments),
         Command::Criteria(arguments) => criteria::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),

@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 /// Width text is wrapped to.
-const WIDTH: usize = 78;
+pub(super) const WIDTH: usize = 78;
 
 /// ANSI emphasis, which carries no meaning of its own.
 pub(super) fn strong(text: &str, colour: bool) -> String {

@@ -54,6 +54,12 @@ pub(super) struct Day {
     pub day: i8,
 }
 
+impl Day {
+    pub(super) fn of(date: jiff::civil::Date) -> Self {
+        Self { year: date.year(), month: date.month(), day: date.day() }
+    }
+}
+
 #[derive(Serialize)]
 pub(super) struct RepSheet {
     pub number: usize,
@@ -117,11 +123,7 @@ impl Sheet {
             words: &WORDS,
             title: labels::TITLE,
             clip: a.clip.file.clone(),
-            date: Day {
-                year: content.date.year(),
-                month: content.date.month(),
-                day: content.date.day(),
-            },
+            date: Day::of(content.date),
             keywords: &labels::KEYWORDS,
             headline: wording::headline(a),
             state: wording::review::state(content.review),
@@ -235,7 +237,7 @@ fn rep_sheet(content: &Content, at: usize, rep: &Rep) -> RepSheet {
 const UNKNOWN: &str = "–";
 
 /// A degree sign stands at its number, other units apart from it.
-fn with_unit(number: &str, unit: &str) -> String {
+pub(super) fn with_unit(number: &str, unit: &str) -> String {
     match unit {
         _ if number == UNKNOWN => number.into(),
         "°" => format!("{number}°"),

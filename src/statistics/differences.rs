@@ -123,16 +123,16 @@ pub fn repeated_limits(groups: &[Vec<f64>]) -> Option<Differences> {
 }
 
 /// The 97.5 % point of Student's t; None for no degree of freedom.
-fn student_t(freedom: usize) -> Option<f64> {
+pub(super) fn student_t(freedom: usize) -> Option<f64> {
     let t = StudentsT::new(0.0, 1.0, freedom as f64).ok()?;
     Some(t.inverse_cdf(0.975))
 }
 
-fn mean(values: &[f64]) -> Option<f64> {
+pub(super) fn mean(values: &[f64]) -> Option<f64> {
     (!values.is_empty()).then(|| values.iter().sum::<f64>() / values.len() as f64)
 }
 
-fn square_sum(values: &[f64], centre: f64) -> f64 {
+pub(super) fn square_sum(values: &[f64], centre: f64) -> f64 {
     values.iter().map(|v| (v - centre).powi(2)).sum()
 }
 

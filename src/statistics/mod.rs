@@ -1,9 +1,14 @@
-//! Agreement of two raters or two instruments: pure functions on counts and
-//! differences.
+//! Agreement of two raters or two instruments, and change from one session to another:
+//! pure functions on counts and differences.
 
+mod change;
 mod differences;
 mod kappa;
 
+pub use change::{
+    FEWEST_DEGREES, WithinPerson, minimal_detectable_change, noise_of_difference,
+    standard_error_of_measurement, symmetry_percent, symmetry_percent_of_times, within_person,
+};
 pub use differences::{Differences, Limits, differences, repeated_limits};
 pub use kappa::{Kappa, NoKappa, YesNo, cohen_kappa};
 

@@ -1,6 +1,10 @@
 //! The report as one page for a browser, which loads nothing from anywhere; only the
 //! annotated film stands beside it.
 
+mod leaflet;
+
+pub use leaflet::leaflet_page;
+
 use askama::Template;
 use base64::Engine;
 use base64::prelude::BASE64_STANDARD;
@@ -51,7 +55,6 @@ struct PictureOnPage {
 /// is that of the annotated film beside it.
 pub fn page(content: &Content, film_name: &'static str) -> String {
     let sheet = Sheet::of(content);
-    let hash = |text: &str| BASE64_STANDARD.encode(Sha256::digest(text));
     let reps = content.assessment.reps.iter().zip(&sheet.reps).map(|(rep, sheet)| {
         let film_s = content.figures.film.as_ref().zip(rep.span_s()).map(|(clock, (from, to))| {
             let at = |movement_s: f64| format!("{:.2}", clock.at_s(movement_s));
@@ -72,12 +75,17 @@ pub fn page(content: &Content, film_name: &'static str) -> String {
         words: &PAGE,
         film: content.figures.film.as_ref().map(|_| film_name),
         style: STYLE,
-        style_sha256: hash(STYLE),
+        style_sha256: checksum(STYLE),
         script: SCRIPT,
-        script_sha256: hash(SCRIPT),
+        script_sha256: checksum(SCRIPT),
     };
     // Writing into a String cannot fail.
     page.render().unwrap_or_default()
+}
+
+/// As a page's policy names what it allows.
+fn checksum(text: &str) -> String {
+    BASE64_STANDARD.encode(Sha256::digest(text))
 }
 
 fn on_page(picture: &KeyPicture) -> PictureOnPage {

@@ -91,7 +91,12 @@ impl World for Desk {
     }
 
     fn source(&self, id: FileId) -> FileResult<Source> {
-        if id == self.main.id() { Ok(self.main.clone()) } else { Err(missing(id)) }
+        if id == self.main.id() {
+            return Ok(self.main.clone());
+        }
+        let file = self.files.get(&id).ok_or_else(|| missing(id))?;
+        let text = std::str::from_utf8(file).map_err(|_| FileError::InvalidUtf8)?;
+        Ok(Source::new(id, text.to_owned()))
     }
 
     fn file(&self, id: FileId) -> FileResult<Bytes> {

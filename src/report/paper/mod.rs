@@ -10,9 +10,14 @@ mod desk;
 use serde_json::Value;
 
 use super::content::Content;
-use super::sheet::{Sheet, picture_file};
+use super::leaflet::Leaflet;
+use super::sheet::{Day, Sheet, picture_file};
+use super::wording::labels::{KEYWORDS, LEAFLET, WORDS};
 use crate::error::{Error, Result};
 
+/// What all papers have in common.
+const HOUSE: &str = include_str!("house.typ");
+const SHORT: &str = include_str!("leaflet.typ");
 const TEMPLATE: &str = include_str!("paper.typ");
 
 /// Sets the content as a PDF file.
@@ -20,15 +25,46 @@ const TEMPLATE: &str = include_str!("paper.typ");
 /// # Errors
 /// [`Error::Paper`] with what the typesetter complains of.
 pub fn paper(content: &Content) -> Result<Vec<u8>> {
-    let failed = |e: serde_json::Error| Error::Paper(e.to_string());
-    let mut data = serde_json::to_value(Sheet::of(content)).map_err(failed)?;
+    let data = serde_json::to_value(Sheet::of(content)).map_err(failed)?;
+    let pictures = content.figures.pictures.iter().enumerate();
+    let pictures = pictures.map(|(number, p)| (picture_file(number), p.jpeg.clone()));
+    set(TEMPLATE, data, pictures.collect())
+}
+
+/// Sets a short report as a PDF file.
+///
+/// # Errors
+/// [`Error::Paper`] with what the typesetter complains of.
+pub fn leaflet_paper(it: &Leaflet) -> Result<Vec<u8>> {
+    let data = serde_json::json!({
+        "words": WORDS,
+        "own": LEAFLET,
+        "keywords": KEYWORDS,
+        "title": it.title,
+        "about": it.about,
+        "date": Day::of(it.date),
+        "day": it.date.strftime("%-d %B %Y").to_string(),
+        "headline": it.headline,
+        "facts": it.facts,
+        "reviewed": it.reviewed,
+        "sections": serde_json::to_value(&it.sections).map_err(failed)?,
+        "notes": it.notes,
+        "cautions": it.cautions,
+        "sources": it.sources,
+    });
+    set(SHORT, data, Vec::new())
+}
+
+/// Sets a template with its data and pictures.
+fn set(template: &str, mut data: Value, mut files: Vec<(String, Vec<u8>)>) -> Result<Vec<u8>> {
     printable(&mut data);
-    let data = serde_json::to_vec(&data).map_err(failed)?;
-    let mut files = vec![("content.json".to_owned(), data)];
-    for (number, picture) in content.figures.pictures.iter().enumerate() {
-        files.push((picture_file(number), picture.jpeg.clone()));
-    }
-    desk::typeset(TEMPLATE, files).map_err(Error::Paper)
+    files.push(("content.json".into(), serde_json::to_vec(&data).map_err(failed)?));
+    files.push(("house.typ".into(), HOUSE.into()));
+    desk::typeset(template, files).map_err(Error::Paper)
+}
+
+fn failed(error: serde_json::Error) -> Error {
+    Error::Paper(error.to_string())
 }
 
 /// Puts a question mark in place of every sign that the typeface lacks (a file

@@ -181,16 +181,42 @@ impl Drawing {
 
     /// Everything up to `y` is allowed: a tinted ground and a dashed line with its name.
     pub fn allowed(&mut self, frame: &Frame, y: f64, name: &str) {
+        self.ground(frame.row(y), frame.bottom);
+        self.limit(frame, y, name, false);
+    }
+
+    /// A dashed line with its name, at its beginning or at its end.
+    pub fn limit(&mut self, frame: &Frame, y: f64, name: &str, at_end: bool) {
         let row = frame.row(y);
-        let (left, width) = (LEFT, WIDTH - LEFT - RIGHT);
+        let (column, anchor) =
+            if at_end { (WIDTH - RIGHT - 3.0, "end") } else { (LEFT + 3.0, "start") };
         self.put(format_args!(
-            "<rect class=\"allowed\" x=\"{left}\" y=\"{row:.1}\" width=\"{width}\" height=\"{:.1}\" \
-             fill=\"#56b4e9\" fill-opacity=\".16\"/><path class=\"limit\" d=\"M{left} {row:.1}h{width}\" \
+            "<path class=\"limit\" d=\"M{LEFT} {row:.1}h{}\" \
              stroke=\"#d55e00\" stroke-width=\"1.6\" stroke-dasharray=\"6 3\"/>\
-             <text {RIM} x=\"{:.1}\" y=\"{:.1}\">{name}</text>",
-            frame.bottom - row,
-            LEFT + 3.0,
+             <text {RIM} x=\"{column:.1}\" y=\"{:.1}\" text-anchor=\"{anchor}\">{name}</text>",
+            WIDTH - LEFT - RIGHT,
             row - 4.0
+        ));
+    }
+
+    /// A tinted ground from one value to another, with its name above the frame.
+    pub fn band(&mut self, frame: &Frame, (low, high): (f64, f64), name: &str) {
+        self.ground(frame.row(high), frame.row(low));
+        let (column, row) = (WIDTH - RIGHT - 64.0, frame.top - 21.0);
+        self.put(format_args!(
+            "<rect class=\"allowed\" x=\"{column:.1}\" y=\"{row:.1}\" width=\"14\" height=\"12\" \
+             fill=\"#56b4e9\" fill-opacity=\".3\"/><text x=\"{:.1}\" y=\"{:.1}\">{name}</text>",
+            column + 19.0,
+            row + 10.0
+        ));
+    }
+
+    fn ground(&mut self, from: f64, to: f64) {
+        self.put(format_args!(
+            "<rect class=\"allowed\" x=\"{LEFT}\" y=\"{from:.1}\" width=\"{}\" height=\"{:.1}\" \
+             fill=\"#56b4e9\" fill-opacity=\".16\"/>",
+            WIDTH - LEFT - RIGHT,
+            to - from
         ));
     }
 

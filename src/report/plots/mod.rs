@@ -3,6 +3,10 @@
 mod chart;
 mod rep;
 mod set;
+mod sides;
+mod weeks;
 
 pub use rep::rep_plots;
 pub use set::set_plots;
+pub use sides::sides_plots;
+pub use weeks::{week_lines, week_plot};

@@ -2,8 +2,10 @@
 //! then what to look at, then the cautions.
 
 mod film_check;
+mod leaflet;
 
 pub use film_check::film_check;
+pub use leaflet::leaflet;
 
 use super::lines::{section, strong, wrapped};
 use super::wording;

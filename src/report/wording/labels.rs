@@ -98,6 +98,20 @@ pub const NUMBERS: [(&str, &str, &str, usize); 18] = [
     ("stance_foot_shift_cm", "Standing foot moved", "cm", 1),
 ];
 
+/// Label, unit and digits of what is compared between sessions, by its name in the document.
+pub fn tracked(name: &str) -> (&'static str, &'static str, usize) {
+    let counts = [
+        ("clean", TOTALS.clean_reps, "", 0),
+        ("longest_clean_run", TOTALS.run, "", 0),
+        ("reps", TOTALS.all_reps, "", 0),
+        ("final_ratio", "Speed at the seat ÷ mean", "", 2),
+    ];
+    let all = NUMBERS.iter().chain(&counts);
+    all.copied()
+        .find(|(own, ..)| *own == name)
+        .map_or(("", "", 1), |(_, label, unit, digits)| (label, unit, digits))
+}
+
 /// What is told of the drift: label, unit.
 pub const DRIFT: [(&str, &str); 4] =
     [("Knee inward", "cm"), ("Knee wobble", "cm"), ("Way up", "s"), ("Way down", "s")];
@@ -144,6 +158,8 @@ pub struct Totals {
     pub faulted: &'static str,
     pub not_judged: &'static str,
     pub run: &'static str,
+    pub clean_reps: &'static str,
+    pub all_reps: &'static str,
     pub target: &'static str,
     pub reached: &'static str,
     pub not_reached: &'static str,
@@ -155,6 +171,8 @@ pub const TOTALS: Totals = Totals {
     faulted: "With a fault",
     not_judged: "Not judged",
     run: "Longest clean run",
+    clean_reps: "Clean reps",
+    all_reps: "All reps",
     target: "Target in one go",
     reached: "reached",
     not_reached: "not reached",
@@ -228,4 +246,22 @@ pub const PAGE: PageWords = PageWords {
     all_numbers: "All numbers of rep",
     basis: "What this rests on",
     record: "About this record",
+};
+
+/// Words of short reports alone.
+#[derive(Serialize)]
+pub struct LeafletWords {
+    pub table: &'static str,
+    pub skip: &'static str,
+    pub summary: &'static str,
+    pub more_cautions: &'static str,
+    pub notes: &'static str,
+}
+
+pub const LEAFLET: LeafletWords = LeafletWords {
+    table: "table",
+    skip: "Go to the comparison",
+    summary: "In short",
+    more_cautions: "More to bear in mind",
+    notes: "About this comparison",
 };

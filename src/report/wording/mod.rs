@@ -1,12 +1,15 @@
 //! Every word a physiotherapist or athlete reads about a result: sentences here, headings
-//! and labels in [`labels`], of the filming in [`film`], of many clips in [`clips`].
+//! and labels in [`labels`], of the filming in [`film`], of many clips in [`clips`], of two
+//! sides in [`comparison`], of weeks in [`trend`], of reviews in [`review`].
 //!
 //! Plain, short, no praise, no alarm, never a diagnosis.
 
 pub mod clips;
+pub mod comparison;
 pub mod film;
 pub(super) mod labels;
 pub mod review;
+pub mod trend;
 
 use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Source, Verdict};
 use crate::criteria::Criteria;
@@ -406,6 +409,22 @@ pub fn number(value: f64, digits: usize) -> String {
         Some(size) => format!("−{size}"),
         None => text,
     }
+}
+
+/// «a», «a and b», «a, b and c».
+pub fn plain_list(words: &[&str]) -> String {
+    match words.split_last() {
+        None => String::new(),
+        Some((only, [])) => (*only).into(),
+        Some((last, others)) => format!("{} and {last}", others.join(", ")),
+    }
+}
+
+/// A difference with its sign; none at zero.
+pub fn signed(value: f64, digits: usize) -> String {
+    let text = number(value, digits);
+    let nought = text.chars().all(|c| matches!(c, '0' | '.'));
+    if value > 0.0 && !nought { format!("+{text}") } else { text }
 }
 
 /// The line of a limit.

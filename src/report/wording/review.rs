@@ -17,7 +17,12 @@ pub const MACHINE_STAYS: &str = "Where the review changed a verdict, the program
 
 /// How far a session is reviewed.
 pub fn state(review: Option<&Review>) -> String {
-    match review.map(Review::state).unwrap_or_default() {
+    state_is(review.map(Review::state).unwrap_or_default())
+}
+
+/// The same of a state alone.
+pub fn state_is(state: State) -> String {
+    match state {
         State::NotReviewed => "Not reviewed: the verdicts are the program's own.".into(),
         State::Begun => "Not reviewed: a review was begun and is not signed off.".into(),
         State::SignedOff { by, at } => format!("Reviewed and signed off by {by}, {}.", moment(at)),

@@ -1,0 +1,55 @@
+//! Left against right.
+
+use std::path::PathBuf;
+
+use clap::{Args, ValueEnum};
+
+use super::leaflet::{self, Output};
+use super::run::Stop;
+use super::sessions;
+use crate::comparison::Comparison;
+use crate::report;
+use crate::skeleton::Side;
+
+#[derive(Debug, Args)]
+#[command(after_help = COMPARE)]
+pub(super) struct Compare {
+    /// A session of one leg: a folder that 'plumbrise assess' made
+    #[arg(value_name = "SESSION")]
+    pub one: PathBuf,
+    /// A session of the other leg, of the same exercise
+    #[arg(value_name = "SESSION")]
+    pub other: PathBuf,
+    /// The involved leg (injured, operated, sore): the per cent is then of this leg
+    #[arg(long, value_enum, value_name = "LEG")]
+    pub involved: Option<Involved>,
+    #[command(flatten)]
+    pub output: Output,
+}
+
+const COMPARE: &str = "\
+Which session is of which leg stands in the sessions; the order does not matter. A
+summary of movement, not a diagnosis, and no clearance for sport.";
+
+#[derive(Debug, Clone, Copy, ValueEnum)]
+pub(super) enum Involved {
+    Left,
+    Right,
+}
+
+impl From<Involved> for Side {
+    fn from(leg: Involved) -> Self {
+        match leg {
+            Involved::Left => Side::Left,
+            Involved::Right => Side::Right,
+        }
+    }
+}
+
+pub(super) fn run(arguments: &Compare) -> Result<(), Stop> {
+    let one = sessions::leg_session(&arguments.one)?;
+    let other = sessions::leg_session(&arguments.other)?;
+    let comparison = Comparison::of(one, other, arguments.involved.map(Side::from))?;
+    let report = report::comparison(&comparison, leaflet::today());
+    leaflet::deliver("comparison", &comparison, &report, &arguments.output)
+}

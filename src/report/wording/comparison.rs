@@ -1,0 +1,263 @@
+//! What is said of left against right.
+
+use super::labels::{TOTALS, tracked};
+use super::{number, review, signed};
+use crate::comparison::{
+    Caution, Comparison, Count, DAYS_APART_MAX, Difference, LegSession, Outcome, Symmetry,
+    USUAL_THRESHOLD_PERCENT,
+};
+use crate::skeleton::Side;
+use crate::summary::Spread;
+
+/// Title of the report.
+pub const TITLE: &str = "Left leg and right leg";
+
+/// Headings.
+pub const COUNTS: &str = "How many";
+/// See [`COUNTS`].
+pub const MOVEMENT: &str = "How it was done";
+/// See [`COUNTS`].
+pub const REP_BY_REP: &str = "Rep by rep";
+
+/// Labels of the facts.
+pub const LEFT: &str = "Left leg";
+/// See [`LEFT`].
+pub const RIGHT: &str = "Right leg";
+/// See [`LEFT`].
+pub const EXERCISE: &str = "Exercise";
+/// See [`LEFT`].
+pub const INVOLVED: &str = "Involved leg";
+/// See [`LEFT`].
+pub const NOT_NAMED: &str = "not named (--involved left or right)";
+
+/// What both need for the per cent to mean anything.
+pub const EFFORT: &str = "The counts compare the legs only if both sets were done in the same way \
+    and went on for as long as they could be done.";
+
+/// Why the per cent alone is not enough.
+pub const FLATTERS: &str = "The per cent flatters when the other leg has grown weaker too. In one \
+    group it rose from 76 to 85 % between one and five years after a cruciate ligament was \
+    reconstructed, in part because the other leg lost; both legs stayed below those of people \
+    without injury [Patterson2020]. Look at both counts.";
+
+/// How the table of measures is to be read.
+pub const HOW_TO_READ: &str = "Means over the reps, after ± their standard error; L − R: left less \
+    right. «Within error»: no difference beyond measurement error, which stands under «Needs» and \
+    is 1.96·√(SE² + SE²) of the two (derived). «Not known»: whether they differ cannot be told, \
+    as the errors of measuring are not known.";
+
+/// Heads of its columns.
+pub const MOVEMENT_HEAD: [&str; 6] = ["", "Left", "Right", "L − R", "Needs", "Says"];
+
+/// No measure differs.
+pub const NONE_DIFFERS: &str = "No measure shows a difference beyond measurement error.";
+
+fn counted(count: Count) -> &'static str {
+    match count {
+        Count::Clean => TOTALS.clean_reps,
+        Count::LongestCleanRun => TOTALS.run,
+        Count::Reps => TOTALS.all_reps,
+    }
+}
+
+/// The result in a sentence or two.
+pub fn headline(c: &Comparison) -> String {
+    let Some(clean) = c.count(Count::Clean) else { return TITLE.into() };
+    let reps = |n: usize| if n == 1 { "1 clean rep".into() } else { format!("{n} clean reps") };
+    let counts = |first: Side| {
+        let (a, b) = of_legs(clean, first);
+        format!("{} on the {} leg, {b} on the {}", reps(a), first.word(), first.opposite().word())
+    };
+    match (c.involved, clean.percent) {
+        (Some(leg), Some(percent)) => format!(
+            "{}: the involved {} leg reaches {percent} % of the other.",
+            counts(leg),
+            leg.word()
+        ),
+        (None, Some(percent)) => {
+            format!("{}: the lower count is {percent} % of the higher.", counts(Side::Left))
+        }
+        (leg, None) => format!(
+            "{}. Where one count is nought there is no per cent.",
+            counts(leg.unwrap_or(Side::Left))
+        ),
+    }
+}
+
+fn of_legs(s: &Symmetry, first: Side) -> (usize, usize) {
+    if first == Side::Left { (s.left, s.right) } else { (s.right, s.left) }
+}
+
+/// Heading of the column with the per cent.
+pub fn percent_of(involved: Option<Side>) -> String {
+    match involved {
+        Some(leg) => format!("{} of {}", leg.word(), leg.opposite().word()),
+        None => "lower of higher".into(),
+    }
+}
+
+/// A row of the table of counts.
+pub fn count_row(s: &Symmetry) -> Vec<String> {
+    let percent = match (s.percent, s.usual_threshold_reached) {
+        (None, _) => "–".into(),
+        // Rounding must not lift it over the threshold.
+        (Some(USUAL_THRESHOLD_PERCENT), Some(false)) => {
+            format!("just under {USUAL_THRESHOLD_PERCENT} %")
+        }
+        (Some(percent), _) => format!("{percent} %"),
+    };
+    vec![counted(s.count).into(), s.left.to_string(), s.right.to_string(), percent]
+}
+
+/// How the per cent is to be read.
+pub fn threshold(c: &Comparison) -> String {
+    let mut text = format!(
+        "{USUAL_THRESHOLD_PERCENT} % is the usual threshold [KSSTA2019]; usual, not a pass mark."
+    );
+    let clean = c.count(Count::Clean);
+    let below = clean.map(|s| match c.involved {
+        Some(Side::Left) => s.right,
+        Some(Side::Right) => s.left,
+        None => s.left.max(s.right),
+    });
+    if let Some(n) = below.filter(|n| *n > 0) {
+        text += &format!(" Here one clean rep more or less is {:.0} %.", 100.0 / n as f64);
+    }
+    text
+}
+
+/// A row of the table of measures.
+pub fn measure_row(d: &Difference) -> Vec<String> {
+    let (label, unit, digits) = tracked(d.measure);
+    let name = if unit.is_empty() { label.to_owned() } else { format!("{label}, {unit}") };
+    let needs = d.measurement_error.map_or("–".into(), |e| number(e, digits));
+    let says = match (d.outcome, d.left_less_right) {
+        (Outcome::Differs, Some(by)) if by > 0.0 => "left higher",
+        (Outcome::Differs, _) => "right higher",
+        (Outcome::WithinError, _) => "within error",
+        (Outcome::CannotTell, _) => "not known",
+    };
+    vec![
+        name,
+        mean_of(d.left, digits),
+        mean_of(d.right, digits),
+        d.left_less_right.map_or("–".into(), |by| signed(by, digits)),
+        needs,
+        says.into(),
+    ]
+}
+
+fn mean_of(spread: Option<Spread>, digits: usize) -> String {
+    match spread {
+        None => "–".into(),
+        Some(Spread { mean, standard_error: Some(error), .. }) => {
+            format!("{} ±{error:.digits$}", number(mean, digits))
+        }
+        Some(Spread { mean, .. }) => number(mean, digits),
+    }
+}
+
+/// A sentence for each measure that differs.
+pub fn differing(c: &Comparison) -> Vec<String> {
+    let sentence = |d: &Difference| {
+        let (label, unit, digits) = tracked(d.measure);
+        let (left, right) = d.left.zip(d.right).filter(|_| d.outcome == Outcome::Differs)?;
+        let unit = if unit == "°" || unit.is_empty() { unit.into() } else { format!(" {unit}") };
+        Some(format!(
+            "{label}: {}{unit} on the left, {}{unit} on the right, more than measuring errs by.",
+            number(left.mean, digits),
+            number(right.mean, digits)
+        ))
+    };
+    let found: Vec<String> = c.differences.iter().filter_map(sentence).collect();
+    if found.is_empty() { vec![NONE_DIFFERS.into()] } else { found }
+}
+
+/// Which session a leg's numbers are of.
+pub fn session(leg: &LegSession) -> String {
+    let s = &leg.summary;
+    let day = leg.day().map_or("day not known".into(), |d| d.strftime("%-d %b %Y").to_string());
+    let unjudged = match s.not_judged {
+        0 => String::new(),
+        n => format!(", {n} not judged"),
+    };
+    format!("{}, {day}; {} of {} reps clean{unjudged}", leg.session, s.clean, s.reps)
+}
+
+/// How far both are reviewed.
+pub fn reviewed(c: &Comparison) -> String {
+    let [left, right] = c.legs().map(|(_, leg)| review::state_is(leg.summary.review.clone()));
+    if left == right { left } else { format!("Left leg: {left} Right leg: {right}") }
+}
+
+/// A caution in words; None where [`reviewed`] says it.
+pub fn caution(caution: &Caution) -> Option<String> {
+    let cm = |m: &f64| format!("{:.0} cm", 100.0 * m);
+    Some(match caution {
+        Caution::SeatHeights { left_m, right_m } => format!(
+            "The seats differed: {} for the left leg, {} for the right. A lower seat is harder; \
+             the legs cannot be compared by this.",
+            cm(left_m),
+            cm(right_m)
+        ),
+        Caution::SeatHeightUnknown => {
+            "Whether both legs used the same seat is not known (assess with --seat-height). A \
+             lower seat is harder."
+                .into()
+        }
+        Caution::Statures { left_m, right_m } => format!(
+            "Different statures were told, {} and {}: are these two people, or was one mistyped?",
+            cm(left_m),
+            cm(right_m)
+        ),
+        Caution::DaysApart { days } => format!(
+            "The two were filmed {days} days apart; beyond {DAYS_APART_MAX} days (design choice) \
+             training and the form of the day may make the difference."
+        ),
+        Caution::DayUnknown => "When both were filmed is not known: compare only sets of the same \
+             week."
+            .into(),
+        Caution::OtherLimits => {
+            "The two were judged by different limits of good form; judge one again with the \
+             other's (plumbrise reassess --criteria)."
+                .into()
+        }
+        Caution::NotReviewed { .. } => return None,
+        Caution::ManyNotJudged { leg, not_judged, reps } => format!(
+            "On the {} leg {not_judged} of {reps} reps could not be judged: its number of clean \
+             reps may be too low.",
+            leg.word()
+        ),
+    })
+}
+
+/// Title of a drawing.
+pub fn plot_title(measure: &str) -> String {
+    let (label, ..) = tracked(measure);
+    format!("{label}, rep by rep")
+}
+
+/// A measure in one rep, as it is drawn.
+#[derive(Debug, Clone, Copy)]
+pub struct RepValue {
+    /// Number of the rep.
+    pub rep: usize,
+    /// The value, if it is known.
+    pub value: Option<f64>,
+    /// Its standard error, if that is known.
+    pub error: Option<f64>,
+}
+
+/// Text in place of a drawing: every value of both legs.
+pub fn plot(measure: &str, legs: &[(Side, Vec<RepValue>)], limits: &str) -> String {
+    let (label, unit, digits) = tracked(measure);
+    let one = |(leg, values): &(Side, Vec<RepValue>)| {
+        let each = values.iter().map(|RepValue { rep, value, .. }| {
+            format!("{rep}: {}", value.map_or("not known".into(), |v| number(v, digits)))
+        });
+        format!("{} leg: {}.", leg.word(), each.collect::<Vec<_>>().join("; "))
+    };
+    let both: Vec<String> = legs.iter().map(one).collect();
+    let limits = if limits.is_empty() { String::new() } else { format!(" {limits}.") };
+    format!("{label}, rep by rep, {unit}. {}{limits}", both.join(" "))
+}

@@ -261,3 +261,36 @@ pub fn plot(measure: &str, legs: &[(Side, Vec<RepValue>)], limits: &str) -> Stri
     let limits = if limits.is_empty() { String::new() } else { format!(" {limits}.") };
     format!("{label}, rep by rep, {unit}. {}{limits}", both.join(" "))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::comparison::tests::session;
+
+    #[test]
+    fn both_counts_stand_beside_every_per_cent() {
+        let of = |left, right, involved| {
+            let sides = (session(Side::Left, left, 1, 24), session(Side::Right, right, 1, 24));
+            headline(&Comparison::of(sides.0, sides.1, involved).unwrap())
+        };
+        assert_eq!(
+            of(18, 22, None),
+            "18 clean reps on the left leg, 22 on the right: the lower count is 82 % of the higher."
+        );
+        assert_eq!(
+            of(22, 20, Some(Side::Right)),
+            "20 clean reps on the right leg, 22 on the left: the involved right leg reaches 91 % \
+             of the other."
+        );
+        let nought = of(0, 22, Some(Side::Left));
+        assert!(nought.starts_with("0 clean reps on the left leg, 22 on the right. Where one"));
+        let close = Symmetry {
+            count: Count::Clean,
+            left: 43,
+            right: 48,
+            percent: Some(90),
+            usual_threshold_reached: Some(false),
+        };
+        assert_eq!(count_row(&close)[3], "just under 90 %");
+    }
+}

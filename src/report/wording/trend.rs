@@ -432,3 +432,35 @@ fn sure(change: &Change, what: &str) -> String {
         _ => format!("; not sure yet whether that is {what}"),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::trend::{Repeats, tests::session};
+
+    fn told(sessions: Vec<Dated>) -> String {
+        since_last(&Trend::of(None, sessions, &Repeats::default()))
+    }
+
+    #[test]
+    fn the_athlete_hears_three_to_six_sentences_and_when_to_stop() {
+        let knee = |cm| [("knee_offset_peak_cm", cm), ("wobble_cm", 0.5)];
+        let first = session("a", "2026-05-04", 8, &knee(4.0));
+        let alone = told(vec![first.clone()]);
+        let both = told(vec![first.clone(), session("b", "2026-05-18", 15, &knee(4.0))]);
+        let nearly = told(vec![first, session("b", "2026-05-18", 14, &knee(4.0))]);
+        for text in [&alone, &both, &nearly] {
+            let sentences = text.matches(['.', '!']).count();
+            assert!((3..=6).contains(&sentences), "{sentences}: {text}");
+            assert!(text.contains("ask your physiotherapist") && text.contains("Stop at once"));
+        }
+        assert!(alone.contains("8 clean reps") && alone.contains("no earlier day"));
+        // Seven more are beyond the six that may be chance, six are not.
+        assert!(both.contains("15 clean reps this time and 8 last time: a real change."));
+        assert!(nearly.contains("14 clean reps this time and 8 last time; not sure yet"));
+        assert!(
+            both.contains("Whether your knee shakes less or more than last time: not sure yet.")
+        );
+        assert_eq!(told(Vec::new()), NOTHING);
+    }
+}

@@ -119,9 +119,7 @@ impl fmt::Display for Wrong {
                 "a clean rep has no reason, a faulted one needs one of a fault, one that is not \
                  judged one of what was not seen",
             ),
-            Wrong::Times => {
-                f.write_str("a rep ends after it begins, and both lie within the clip")
-            }
+            Wrong::Times => f.write_str("a rep ends after it begins, and both lie within the clip"),
             Wrong::Empty => f.write_str("nothing was said"),
         }
     }

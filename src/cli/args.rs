@@ -37,6 +37,8 @@ pub(super) enum Command {
     Reassess(Reassess),
     /// Compare a session with a clinician's own labels of its reps
     Agreement(Agreement),
+    /// Keep sessions in an archive: add, list, check, back up, erase
+    Archive(super::archive::ArchiveArgs),
     /// Print the limits of good form in force, with source and origin
     Criteria(CriteriaArgs),
     /// Explain a measure: definition, formula, unit, validity, source

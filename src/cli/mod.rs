@@ -1,5 +1,6 @@
 //! Words in, words out, exit status.
 
+mod archive;
 mod args;
 mod progress;
 mod run;

@@ -54,6 +54,7 @@ pub(super) fn run(command: Command) -> Result<(), Stop> {
         Command::Assess(arguments) => assess_clips(&arguments),
         Command::Reassess(arguments) => reassess(&arguments),
         Command::Agreement(arguments) => agreement(&arguments),
+        Command::Archive(arguments) => super::archive::run(&arguments),
         Command::Criteria(arguments) => {
             let criteria = criteria(arguments.criteria.as_deref())?;
             io::stdout().write_all(criteria.to_toml().as_bytes())?;

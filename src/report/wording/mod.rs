@@ -3,6 +3,7 @@
 //!
 //! Plain, short, no praise, no alarm, never a diagnosis.
 
+pub mod archive;
 pub mod film;
 pub(super) mod labels;
 

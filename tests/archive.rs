@@ -191,7 +191,9 @@ impl Index for Memory {
     }
     fn put(&mut self, sessions: &[(Entry, Vec<StoredFile>)]) -> Kept<()> {
         for kept in sessions {
-            self.sessions.insert(kept.0.id.clone(), kept.clone());
+            let mut kept = kept.clone();
+            kept.1.sort_by(|a, b| a.name.cmp(&b.name));
+            self.sessions.insert(kept.0.id.clone(), kept);
         }
         Ok(())
     }
@@ -962,7 +964,8 @@ fn who_is_due_is_shown_and_erased_when_asked() {
     for (person, number, at) in
         [("C3-X9", 1, Some(old)), ("K7-M2", 2, Some(old)), ("K7-M2", 3, None)]
     {
-        let how = Adding { recorded_at: at, ..how(&code(person)) };
+        let person = code(person);
+        let how = Adding { recorded_at: at, ..how(&person) };
         archive.add(&place.session(number), &how).expect("added");
     }
     place.refused(&["list", "--due"], 1, "nobody has said");
@@ -1033,7 +1036,7 @@ fn a_spoilt_back_up_restores_nothing() {
     let good = fs::read(&tar).expect("there");
     let bad = place.path("bad.tar");
     let back = place.path("back");
-    let mut refused = |content: &[u8], says: &str| {
+    let refused = |content: &[u8], says: &str| {
         fs::write(&bad, content).expect("written");
         let error = restore(&bad, &back, None).expect_err("refused").to_string();
         assert!(error.contains(says), "«{says}» is not in: {error}");

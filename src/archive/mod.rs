@@ -37,6 +37,8 @@ use crate::files::{self, FolderWriter, Lock};
 use objects::Objects;
 
 const INDEX: &str = "index.sqlite";
+/// There while somebody writes the index, or when one was killed.
+const JOURNAL: &str = "index.sqlite-journal";
 const LOCK: &str = "lock";
 const READ_ME: &str = "READ-ME.txt";
 const OBJECTS: &str = "objects";
@@ -272,13 +274,20 @@ impl Archive {
     }
 
     fn is_untidy(&self) -> Result<bool> {
-        Ok(!self.objects.nothing_staged() || !self.index.unfinished()?.is_empty())
+        Ok(!self.objects.nothing_staged() || self.index_is_untidy()?)
+    }
+
+    /// Reading rolls back what was begun; a journal that is still there then was empty, and
+    /// goes with the next change.
+    fn index_is_untidy(&self) -> Result<bool> {
+        let unfinished = !self.index.unfinished()?.is_empty();
+        Ok(unfinished || files::exists(&self.folder.join(JOURNAL)))
     }
 
     /// Finishes or undoes what one that was killed has left; cheap where there is nothing.
     fn tidy_up(&mut self, _held: &Lock) -> Result<()> {
         self.objects.clear_staging()?;
-        if !self.index.unfinished()?.is_empty() {
+        if self.index_is_untidy()? {
             self.settle(true)?;
         }
         Ok(())

@@ -38,10 +38,21 @@ pub struct Adding<'a> {
 pub struct Added {
     /// The session as it is in the archive.
     pub entry: Entry,
-    /// False: it was there already, and nothing was changed.
-    pub new: bool,
+    /// Whether anything was changed.
+    pub outcome: Outcome,
     /// Files that were left out because they may show faces.
     pub left_out: Vec<String>,
+}
+
+/// Whether adding has changed anything.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// The session is new.
+    New,
+    /// It was there already, and nothing was changed.
+    Known,
+    /// It was there already; when it was filmed is now as told.
+    TimeTold,
 }
 
 impl Archive {
@@ -58,7 +69,7 @@ impl Archive {
             return Err(Error::OtherClip(clip.into()));
         }
         let _lock = self.write()?;
-        self.refuse_erased(how)?;
+        self.refuse_erased(how.person, how.again)?;
         let staged = self.objects.staging()?.join("session");
         let writer = FolderWriter::new(&staged, true)?;
         session::write_pseudonymous(folder, &writer)?;
@@ -82,19 +93,7 @@ impl Archive {
         let id: String = sha256.into_iter().flat_map(|s| s.chars()).take(ID_DIGITS).collect();
         if let Some(entry) = self.index.sessions_named(&id, 1)?.pop() {
             self.objects.clear_staging()?;
-            return match entry.person == how.person.as_str() {
-                true => Ok(Added { entry, new: false, left_out: Vec::new() }),
-                false => Err(Error::Archive {
-                    path: self.folder().into(),
-                    why: format!(
-                        "'{}' is there already, as session {id} of {}",
-                        folder.display(),
-                        entry.person
-                    ),
-                    hint: "name the same person; if that one is wrong, erase the wrong one and \
-                        add the sessions again",
-                }),
-            };
+            return self.known(entry, how);
         }
 
         let now = Timestamp::now();
@@ -112,7 +111,43 @@ impl Archive {
             summary: session::summary(&staged)?,
         };
         self.keep(&staged, &entry, stored)?;
-        Ok(Added { entry, new: true, left_out })
+        Ok(Added { entry, outcome: Outcome::New, left_out })
+    }
+
+    /// A session that is there already.
+    fn known(&mut self, mut entry: Entry, how: &Adding) -> Result<Added> {
+        if entry.person != how.person.as_str() {
+            return Err(Error::Archive {
+                path: self.folder().into(),
+                why: format!("it is there already, as session {} of {}", entry.id, entry.person),
+                hint: "if that is the wrong person, 'plumbrise archive move' puts it right",
+            });
+        }
+        let mut outcome = Outcome::Known;
+        let told = how.recorded_at.map(whole_seconds).filter(|told| *told != entry.recorded_at);
+        if let Some(told) = told {
+            outcome = Outcome::TimeTold;
+            entry.recorded_at = told;
+            entry.recorded_from = RecordedFrom::Told;
+            let files = self.index.files(&entry.id)?;
+            self.index.put(&[(entry.clone(), files)])?;
+        }
+        Ok(Added { entry, outcome, left_out: Vec::new() })
+    }
+
+    /// Puts a session under another person's code, where it was added under a wrong one.
+    ///
+    /// # Errors
+    /// [`Error::Archive`] where there is no such session or the code was erased.
+    pub fn move_session(&mut self, id: &str, person: &Code, again: bool) -> Result<Entry> {
+        let _lock = self.write()?;
+        self.refuse_erased(person, again)?;
+        let entry = Entry { person: person.as_str().into(), ..self.session(id)? };
+        let files = self.index.files(&entry.id)?;
+        self.index.put(&[(entry.clone(), files)])?;
+        // Else the wrong code could still stand in what the index no longer uses.
+        self.index.compact()?;
+        Ok(entry)
     }
 
     /// Changes files of a session: `change` gets its folder and may add, change and remove
@@ -128,7 +163,7 @@ impl Archive {
         let _lock = self.write()?;
         let before = self.session(id)?;
         let staged = self.objects.staging()?.join("session");
-        self.lay_out(&before, &staged)?;
+        self.materialise(&before, &staged)?;
         let said = session::read_review(&staged)?;
         let sha256 = files::sha256(&staged.join(session::ASSESSMENT))?;
         change(&staged)?;
@@ -166,15 +201,14 @@ impl Archive {
         self.objects.clear_staging()
     }
 
-    fn refuse_erased(&self, how: &Adding) -> Result<()> {
-        let sha256 = code_sha256(&self.index.id()?, how.person.as_str());
+    fn refuse_erased(&self, person: &Code, again: bool) -> Result<()> {
+        let sha256 = code_sha256(&self.index.id()?, person.as_str());
         let erased = self.index.tombstones()?.into_iter().rfind(|t| t.code_sha256 == sha256);
         match erased {
-            Some(t) if !how.again => Err(Error::Archive {
+            Some(t) if !again => Err(Error::Archive {
                 path: self.folder().into(),
                 why: format!(
-                    "{} was erased on {}",
-                    how.person,
+                    "{person} was erased on {}",
                     t.at.to_zoned_datetime(jiff::tz::TimeZone::UTC).date()
                 ),
                 hint: "take another code; --again only if the same person came back and agrees",

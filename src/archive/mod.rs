@@ -20,11 +20,11 @@ mod objects;
 mod sqlite;
 mod verify;
 
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 use jiff::Timestamp;
 
-pub use add::{Added, Adding};
+pub use add::{Added, Adding, Outcome};
 pub use backup::restore;
 pub use code::Code;
 pub use erase::{Erased, ErasedAgain};
@@ -33,7 +33,7 @@ pub use sqlite::{SCHEMA, SqliteIndex};
 pub use verify::{Fault, Verified};
 
 use crate::error::{Error, Result};
-use crate::files::{self, FolderWriter, Lock};
+use crate::files::{self, Lock};
 use objects::Objects;
 
 const INDEX: &str = "index.sqlite";
@@ -205,14 +205,6 @@ impl Archive {
         self.index.files(&entry.id)
     }
 
-    /// Puts the files of a session into a folder under construction, each checked.
-    ///
-    /// # Errors
-    /// [`Error::Archive`] where a file is missing or was changed, [`Error::CannotWrite`].
-    pub fn materialise(&self, entry: &Entry, into: &FolderWriter) -> Result<()> {
-        self.lay_out(entry, &into.place(""))
-    }
-
     /// Puts the files of a session into a temporary folder, which goes when it is dropped.
     ///
     /// # Errors
@@ -222,12 +214,26 @@ impl Archive {
             .prefix("plumbrise-")
             .tempdir()
             .map_err(|e| Error::writing(&std::env::temp_dir(), e))?;
-        self.lay_out(entry, folder.path())?;
+        self.materialise(entry, folder.path())?;
         Ok(folder)
     }
 
-    fn lay_out(&self, entry: &Entry, folder: &Path) -> Result<()> {
+    /// Puts the files of a session into a folder, which is made where it is missing; each is
+    /// checked.
+    ///
+    /// # Errors
+    /// [`Error::Archive`] where a file is missing or was changed, [`Error::CannotWrite`].
+    pub fn materialise(&self, entry: &Entry, folder: &Path) -> Result<()> {
         for file in self.index.files(&entry.id)? {
+            // An index that came with a back-up may say anything.
+            let plain = |part| matches!(part, Component::Normal(_));
+            if !Path::new(&file.name).components().all(plain) {
+                return Err(Error::Archive {
+                    path: self.folder.clone(),
+                    why: format!("session {} has a file named '{}'", entry.id, file.name),
+                    hint: "do not use this archive: somebody has tampered with it",
+                });
+            }
             let place = folder.join(&file.name);
             files::make_folder(place.parent().unwrap_or(folder))?;
             self.objects.copy(&file.sha256, &place)?;

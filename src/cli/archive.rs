@@ -11,7 +11,7 @@ use serde::Serialize;
 
 use super::run::Stop;
 use crate::archive::{
-    Added, Adding, Archive, Code, Entry, Erased, Fault, Person, RecordedFrom, restore,
+    Added, Adding, Archive, Code, Entry, Erased, Fault, Outcome, Person, RecordedFrom, restore,
 };
 use crate::error::{Error, Result};
 use crate::report::wording::archive as words;
@@ -31,6 +31,8 @@ enum What {
     List(List),
     /// Show a session: its numbers and files
     Show(Show),
+    /// Put a session under another code, where it was added under a wrong one
+    Move(Move),
     /// Make sure that every file is there and unchanged, and nothing else is
     Verify(Verify),
     /// Erase a person for good
@@ -103,6 +105,21 @@ struct Show {
 }
 
 #[derive(Debug, Args)]
+struct Move {
+    /// Id of the session; its beginning is enough
+    #[arg(value_name = "ID")]
+    session: String,
+    /// Code of the right person
+    #[arg(long, value_name = "CODE")]
+    person: String,
+    /// Take a code that was erased before
+    #[arg(long)]
+    again: bool,
+    #[command(flatten)]
+    place: Place,
+}
+
+#[derive(Debug, Args)]
 #[command(after_help = "Exit status: 0 nothing is wrong; 1 something is.")]
 struct Verify {
     /// Print what was found as JSON and nothing else on standard output
@@ -113,7 +130,7 @@ struct Verify {
 }
 
 #[derive(Debug, Args)]
-#[command(after_help = "Exit status: 0 erased; 2 not erased, as --yes is missing.")]
+#[command(after_help = ERASE)]
 struct Erase {
     /// Code of the person
     #[arg(value_name = "CODE", required_unless_present = "due", conflicts_with = "due")]
@@ -127,6 +144,11 @@ struct Erase {
     #[command(flatten)]
     place: Place,
 }
+
+const ERASE: &str = "\
+To erase one session only, move it to a code of its own and erase that.
+
+Exit status: 0 erased; 2 not erased, as --yes is missing.";
 
 #[derive(Debug, Args)]
 struct Backup {
@@ -167,6 +189,7 @@ pub(super) fn run(arguments: &ArchiveArgs) -> Result<(), Stop> {
         What::Add(arguments) => add(arguments),
         What::List(arguments) => list(arguments),
         What::Show(arguments) => show(arguments),
+        What::Move(arguments) => moved(arguments),
         What::Verify(arguments) => verify(arguments),
         What::Erase(arguments) => erase(arguments),
         What::Backup(arguments) => backup(arguments),
@@ -219,12 +242,16 @@ fn add(arguments: &Add) -> Result<(), Stop> {
 }
 
 fn added_line(added: &Added) -> String {
-    let Added { entry, new, .. } = added;
+    let Added { entry, outcome, .. } = added;
     let s = &entry.summary;
     let leg = s.leg.map_or(String::new(), |leg| format!(" ({})", leg.word()));
     format!(
         "{} {} of {}: {}{leg} on {}, {}, {} clean",
-        if *new { "Added" } else { "Already there, nothing changed:" },
+        match outcome {
+            Outcome::New => "Added",
+            Outcome::Known => "Already there, nothing changed:",
+            Outcome::TimeTold => "Already there, the time changed:",
+        },
         entry.id,
         entry.person,
         s.rung.words(),
@@ -238,10 +265,10 @@ fn remarks(added: &Added, clip: bool) {
     if !added.left_out.is_empty() {
         eprintln!("plumbrise: {}", words::left_out(&added.left_out));
     }
-    if added.new && clip {
+    if added.outcome == Outcome::New && clip {
         eprintln!("plumbrise: {}", words::CLIP_KEPT);
     }
-    if added.new && added.entry.recorded_from == RecordedFrom::Added {
+    if added.outcome == Outcome::New && added.entry.recorded_from == RecordedFrom::Added {
         eprintln!("plumbrise: {}", words::DAY_UNKNOWN);
     }
 }
@@ -259,10 +286,10 @@ fn recorded(text: &str) -> Result<Timestamp> {
         _ => text.parse().map_err(|_| wrong())?,
     };
     let zoned = time.to_zoned_datetime(TimeZone::system()).map_err(|_| wrong())?;
-    let (today, now) = (Timestamp::now(), zoned.timestamp());
+    let (now, told) = (Timestamp::now(), zoned.timestamp());
     // Noon of today may still be to come.
-    let future = now > today && zoned.date() != today.to_zoned_datetime(TimeZone::system()).date();
-    if future { Err(wrong()) } else { Ok(now.min(today)) }
+    let future = told > now && zoned.date() != now.to_zoned_datetime(TimeZone::system()).date();
+    if future { Err(wrong()) } else { Ok(told.min(now)) }
 }
 
 fn list(arguments: &List) -> Result<(), Stop> {
@@ -368,6 +395,14 @@ fn show(arguments: &Show) -> Result<(), Stop> {
         writeln!(out, "  {:<22} {:>10}", file.name, words::size(file.size))?;
     }
     Ok(out.flush()?)
+}
+
+fn moved(arguments: &Move) -> Result<(), Stop> {
+    let person = Code::new(&arguments.person)?;
+    let mut archive = Archive::open(&arguments.place.archive)?;
+    let entry = archive.move_session(&arguments.session, &person, arguments.again)?;
+    writeln!(io::stdout(), "Session {} is now of {}.", entry.id, entry.person)?;
+    Ok(())
 }
 
 fn verify(arguments: &Verify) -> Result<(), Stop> {

@@ -60,7 +60,7 @@ pub const CLIP_KEPT: &str = "The clip is kept as the phone made it: faces and vo
 
 /// Filmed on a day nobody has told.
 pub const DAY_UNKNOWN: &str = "When it was filmed is not known: it counts from today. If you \
-     know the day, erase the person, or begin again, and give --recorded.";
+     know the day, add it again with --recorded DAY.";
 
 /// Nothing is in an archive.
 pub const EMPTY: &str = "Nobody is in this archive yet.";

@@ -423,7 +423,12 @@ fn a_session_is_added_once_shown_and_whole() {
     place.verify_is_clean();
     let list = place.says(&["list"]);
     assert!(list.contains("K7-M2") && list.contains("1 person, 1 session"), "{list}");
-    assert!(list.lines().chain(text.lines()).all(|line| line.chars().count() <= 80), "{text}");
+    let own = place.says(&["list", "--person", "K7-M2"]);
+    assert!(own.contains("2026-05-04 09:30   single leg"), "{own}");
+    assert!(
+        list.lines().chain(text.lines()).chain(own.lines()).all(|line| line.chars().count() <= 80),
+        "{text}"
+    );
 
     let archive = place.open();
     let entry = archive.session(id).expect("there");
@@ -826,7 +831,8 @@ fn killed(place: &Place, words: &[&str], after: Duration) -> bool {
         .expect("it runs");
     sleep(after);
     child.kill().expect("it can be killed");
-    !child.wait().expect("a process").success()
+    // Without a status of its own, it was killed.
+    child.wait().expect("a process").code().is_none()
 }
 
 /// True if something is in work in the archive, as a killed writer leaves it.

@@ -112,9 +112,8 @@ impl Archive {
         let staged = objects.staging()?.join(READ_ME);
         {
             let _lock = Lock::take(&folder.join(LOCK))?;
-            files::write_whole(&staged, true, |out| {
-                out.write_all(READ_ME_TEXT.as_bytes()).map_err(|e| Error::writing(&staged, e))
-            })?;
+            let written = files::write_and_hash(&mut READ_ME_TEXT.as_bytes(), &staged);
+            written.map_err(|e| Error::writing(&staged, e))?;
             files::settle(&staged, &folder.join(READ_ME))?;
         }
         Self::at(folder)

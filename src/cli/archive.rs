@@ -1,5 +1,6 @@
 //! `plumbrise archive`.
 
+use std::collections::BTreeSet;
 use std::io::{self, Write};
 use std::path::PathBuf;
 
@@ -15,6 +16,7 @@ use crate::archive::{
 };
 use crate::error::{Error, Result};
 use crate::report::wording::archive as words;
+use crate::report::wrapped;
 use crate::review::State;
 
 #[derive(Debug, Args)]
@@ -220,12 +222,13 @@ fn add(arguments: &Add) -> Result<(), Stop> {
     let mut out = io::stdout().lock();
     let mut worst = 0;
     let mut any = false;
+    let mut remarks = BTreeSet::new();
     for session in &arguments.sessions {
         match archive.add(session, &how) {
             Ok(added) => {
                 any = true;
                 writeln!(out, "{}", added_line(&added))?;
-                remarks(&added, arguments.clip.is_some());
+                remarks.extend(remarks_on(&added, arguments.clip.is_some()));
             }
             Err(error) if sessions > 1 => {
                 super::complain(&error);
@@ -235,9 +238,12 @@ fn add(arguments: &Add) -> Result<(), Stop> {
         }
     }
     if any && told.is_none() {
-        writeln!(out, "{}", words::drawn(person.as_str()))?;
+        writeln!(out, "{}", wrapped(&words::drawn(person.as_str()), ""))?;
     }
     out.flush()?;
+    for remark in remarks {
+        eprintln!("plumbrise: {remark}");
+    }
     if worst > 0 { Err(Stop::Worst(worst)) } else { Ok(()) }
 }
 
@@ -261,16 +267,19 @@ fn added_line(added: &Added) -> String {
     )
 }
 
-fn remarks(added: &Added, clip: bool) {
-    if !added.left_out.is_empty() {
-        eprintln!("plumbrise: {}", words::left_out(&added.left_out));
-    }
-    if added.outcome == Outcome::New && clip {
-        eprintln!("plumbrise: {}", words::CLIP_KEPT);
-    }
-    if added.outcome == Outcome::New && added.entry.recorded_from == RecordedFrom::Added {
-        eprintln!("plumbrise: {}", words::DAY_UNKNOWN);
-    }
+/// What to know about a session that was just added.
+fn remarks_on(added: &Added, clip: bool) -> Vec<String> {
+    let new = added.outcome == Outcome::New;
+    let unknown = added.entry.recorded_from == RecordedFrom::Added;
+    let left_out = !added.left_out.is_empty();
+    [
+        left_out.then(|| words::left_out(&added.left_out)),
+        (new && clip).then(|| words::CLIP_KEPT.to_owned()),
+        (new && unknown).then(|| words::DAY_UNKNOWN.to_owned()),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
 }
 
 /// A day or a moment in this computer's time; of a day its noon, so that it is the same day
@@ -326,14 +335,14 @@ fn persons_table(persons: &[Person], nobody: &str) -> String {
 
 fn sessions_table(sessions: &Vec<Entry>) -> String {
     let mut out = format!(
-        "{:<12}  {:<17}  {:<12}  {:<5}  Reps  Clean  In one go  Review\n",
+        "{:<12}  {:<17}  {:<12}  {:<5}  Reps  Clean  Run  Review\n",
         "Session", "Filmed", "Exercise", "Leg"
     );
     for entry in sessions {
         let s = &entry.summary;
         let unknown = entry.recorded_from == RecordedFrom::Added;
         out += &format!(
-            "{:<12}  {:<17}  {:<12}  {:<5}  {:>4}  {:>5}  {:>9}  {}\n",
+            "{:<12}  {:<17}  {:<12}  {:<5}  {:>4}  {:>5}  {:>3}  {}\n",
             entry.id,
             format!("{}{}", minute(entry.recorded_at), if unknown { "*" } else { "" }),
             words::rung(s.rung),
@@ -344,6 +353,7 @@ fn sessions_table(sessions: &Vec<Entry>) -> String {
             words::review(&s.review)
         );
     }
+    out += &format!("{}\n", words::RUN);
     if sessions.iter().any(|entry| entry.recorded_from == RecordedFrom::Added) {
         out += &format!("{}\n", words::FILMED_MARK);
     }
@@ -370,7 +380,8 @@ fn show(arguments: &Show) -> Result<(), Stop> {
     let leg = s.leg.map_or(String::new(), |leg| format!(", {} leg", leg.word()));
     let review = match &s.review {
         State::SignedOff { by, at } => format!("signed off by {by}, {}", minute(*at)),
-        state => words::review(state).into(),
+        State::Begun => "begun, not signed off".into(),
+        State::NotReviewed => "none".into(),
     };
     writeln!(out, "Session {} of {}\n", entry.id, entry.person)?;
     writeln!(out, "  Filmed    {} ({from})", minute(entry.recorded_at))?;
@@ -381,7 +392,7 @@ fn show(arguments: &Show) -> Result<(), Stop> {
         "  Reps      {}: {} clean, {} faulted, {} not judged",
         s.reps, s.clean, s.faulted, s.not_judged
     )?;
-    writeln!(out, "  In a row  {} clean, of {} aimed at", s.longest_clean_run, s.target)?;
+    writeln!(out, "  In one go {} clean, of {} aimed at", s.longest_clean_run, s.target)?;
     writeln!(out, "  Review    {review}")?;
     if !s.measures.is_empty() {
         writeln!(out, "\n  {:<22} {:>8}  {:>8}  {:>4}", "Over the reps", "mean", "SD", "reps")?;
@@ -469,10 +480,13 @@ fn receipt(out: &mut dyn Write, erased: &Erased) -> io::Result<()> {
         words::count(erased.files, "file", "files")
     )?;
     match erased.still_in.is_empty() {
-        true => writeln!(out, "{}", words::PROVED)?,
-        false => writeln!(out, "{}", words::still_in(&erased.still_in))?,
+        true => writeln!(out, "{}", wrapped(words::PROVED, "- "))?,
+        false => writeln!(out, "{}", wrapped(&words::still_in(&erased.still_in), "- "))?,
     }
-    writeln!(out, "{}\n{}", words::TOMBSTONE, words::NOT_REACHED)
+    for words in [words::TOMBSTONE, words::NOT_REACHED] {
+        writeln!(out, "{}", wrapped(words, "- "))?;
+    }
+    Ok(())
 }
 
 fn backup(arguments: &Backup) -> Result<(), Stop> {
@@ -502,7 +516,7 @@ fn retention(arguments: &Retention) -> Result<(), Stop> {
         archive.set_retention_years(years)?;
     }
     let told = words::retention(archive.retention_years()?);
-    writeln!(io::stdout(), "{told}\n{}", words::RETENTION_RULES)?;
+    writeln!(io::stdout(), "{told}\n{}", wrapped(words::RETENTION_RULES, ""))?;
     Ok(())
 }
 

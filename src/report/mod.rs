@@ -17,6 +17,8 @@ pub mod wording;
 
 pub use agreement::{TEMPLATE_HELP, agreement};
 pub use guide::{guide, guide_page};
+#[cfg(feature = "cli")]
+pub(crate) use lines::wrapped;
 pub use page::page;
 #[cfg(feature = "paper")]
 pub use paper::paper;

@@ -15,6 +15,8 @@ CREATE TABLE session (
     summary TEXT NOT NULL
 ) STRICT;
 CREATE INDEX session_of_person ON session (person, recorded_at);
+-- So that sessions of one day are found without reading the summaries.
+CREATE INDEX session_of_day ON session (person, rung, leg, recorded_at, recorded_from);
 
 CREATE TABLE file (
     session TEXT NOT NULL REFERENCES session (id) ON DELETE CASCADE,

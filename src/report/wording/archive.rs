@@ -16,11 +16,14 @@ pub fn rung(rung: Rung) -> &'static str {
 /// How far a session is reviewed, in a table cell.
 pub fn review(state: &State) -> &'static str {
     match state {
-        State::NotReviewed => "not reviewed",
+        State::NotReviewed => "no",
         State::Begun => "begun",
-        State::SignedOff { .. } => "signed off",
+        State::SignedOff { .. } => "signed",
     }
 }
+
+/// Under a table of sessions.
+pub const RUN: &str = "Run: most clean reps in one go. Review: by a clinician.";
 
 /// A number with what it counts.
 pub fn count(n: usize, one: &str, more: &str) -> String {

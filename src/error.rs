@@ -251,6 +251,20 @@ pub enum Error {
     #[error("the review was not changed: {0}")]
     Review(String),
 
+    /// What an archive cannot or will not do.
+    #[error("{why} (archive '{}')", path.display())]
+    Archive {
+        /// The archive.
+        path: PathBuf,
+        /// What is wrong.
+        why: String,
+        /// What to do.
+        hint: &'static str,
+    },
+    /// Something that is to stand for a person and could be a name.
+    #[error("'{0}' is not a code")]
+    NotACode(String),
+
     /// The user stopped the run.
     #[error("interrupted; nothing was written")]
     Interrupted,
@@ -363,6 +377,10 @@ impl Error {
                 what each option takes"
                     .into()
             }
+            Archive { hint, .. } => (*hint).into(),
+            NotACode(_) => "a code, not a name: 2 to 32 letters, digits and dashes with at least \
+                one digit, such as K7-M2; or leave it out and one is drawn"
+                .into(),
             Interrupted => return None,
         };
         Some(text)
@@ -379,6 +397,7 @@ impl Error {
             | Criteria { .. }
             | MarkerNames { .. }
             | Labels { .. }
+            | NotACode(_)
             | NotInPairs(_)
             | Review(_)
             | UnknownMeasure(_)

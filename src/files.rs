@@ -129,28 +129,134 @@ pub fn make_folder(path: &Path) -> Result<()> {
     }
 }
 
-/// Writes a small text file that appears whole or not at all, in place of an older one.
+/// Writes a small text file that appears whole or not at all, in place of an older one, for
+/// everybody who sees the folder.
 pub fn write_text(path: &Path, text: &str) -> Result<()> {
-    let write = || -> io::Result<()> {
-        let folder = path.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let mut file = tempfile::Builder::new().prefix(UNFINISHED).tempfile_in(folder)?;
-        file.write_all(text.as_bytes())?;
-        file.as_file().sync_all()?;
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::PermissionsExt;
-            // Temporary files are private; this one is for everybody who sees the folder.
-            file.as_file().set_permissions(fs::Permissions::from_mode(0o644))?;
-        }
-        file.persist(path)?;
-        Ok(())
-    };
-    write().map_err(|e| Error::writing(path, e))
+    write_whole(path, true, |out| {
+        out.write_all(text.as_bytes()).map_err(|e| Error::writing(path, e))
+    })?;
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        let everybody = fs::Permissions::from_mode(0o644);
+        fs::set_permissions(path, everybody).map_err(|e| Error::writing(path, e))?;
+    }
+    Ok(())
 }
 
-/// Removes a file of ours, if it is there.
+/// Makes a folder and those above it; one that exists is left alone.
+pub fn make_folders(path: &Path) -> Result<()> {
+    fs::create_dir_all(path).map_err(|e| Error::writing(path, e))
+}
+
+/// Everything inside a folder that is not a folder itself, however deep, as paths relative
+/// to it with `/` between the names, sorted. Links are named and not followed.
+pub fn files_in(folder: &Path) -> Result<Vec<String>> {
+    let mut found = Vec::new();
+    let mut open = vec![(folder.to_path_buf(), String::new())];
+    while let Some((path, prefix)) = open.pop() {
+        let failed = |e| Error::reading(&path, e);
+        for entry in fs::read_dir(&path).map_err(failed)? {
+            let entry = entry.map_err(failed)?;
+            let name = format!("{prefix}{}", entry.file_name().to_string_lossy());
+            match entry.file_type().map_err(failed)?.is_dir() {
+                true => open.push((entry.path(), format!("{name}/"))),
+                false => found.push(name),
+            }
+        }
+    }
+    found.sort();
+    Ok(found)
+}
+
+/// True where a folder is missing or nothing is in it.
+pub fn is_empty_folder(path: &Path) -> bool {
+    fs::read_dir(path).map_or(true, |mut entries| entries.next().is_none())
+}
+
+/// Size of a file, bytes.
+pub fn size(path: &Path) -> Result<u64> {
+    Ok(fs::symlink_metadata(path).map_err(|e| Error::reading(path, e))?.len())
+}
+
+/// True if the bytes occur anywhere in a file. It is read in pieces.
+pub fn contains(path: &Path, bytes: &[u8]) -> Result<bool> {
+    let mut file = open(path)?;
+    let mut window = Vec::new();
+    let mut piece = vec![0u8; 1 << 16];
+    loop {
+        match file.read(&mut piece).map_err(|e| Error::reading(path, e))? {
+            0 => return Ok(bytes.is_empty()),
+            n => window.extend_from_slice(&piece[..n]),
+        }
+        if window.windows(bytes.len().max(1)).any(|w| w == bytes) {
+            return Ok(true);
+        }
+        // The bytes may lie across two pieces.
+        let keep = window.len().min(bytes.len().saturating_sub(1));
+        window.drain(..window.len() - keep);
+    }
+}
+
+/// Copies a file and gives back its SHA-256 as it was read.
+pub fn copy_and_hash(from: &Path, to: &Path) -> Result<String> {
+    let mut source = open(from)?;
+    write_and_hash(&mut source, to).map_err(|e| Error::writing(to, e))
+}
+
+/// Writes a new file from `source`, through to the disk, and gives back its SHA-256.
+pub fn write_and_hash(source: &mut dyn Read, to: &Path) -> io::Result<String> {
+    let mut file = fs::File::create(to)?;
+    let mut hash = Sha256::new();
+    let mut piece = vec![0u8; 1 << 16];
+    loop {
+        match source.read(&mut piece)? {
+            0 => break,
+            n => {
+                hash.update(&piece[..n]);
+                file.write_all(&piece[..n])?;
+            }
+        }
+    }
+    file.sync_all()?;
+    Ok(hex(&hash.finalize()))
+}
+
+/// Moves a finished file to where it stays, not to be written again: through to the disk,
+/// read-only, in one step. Its folder is made.
+pub fn settle(from: &Path, to: &Path) -> Result<()> {
+    let parent = to.parent().unwrap_or(Path::new("."));
+    make_folders(parent)?;
+    let settle = || -> io::Result<()> {
+        fs::OpenOptions::new().append(true).open(from)?.sync_all()?;
+        let mut permissions = fs::metadata(from)?.permissions();
+        permissions.set_readonly(true);
+        fs::set_permissions(from, permissions)?;
+        fs::rename(from, to)?;
+        sync_folder(parent)
+    };
+    settle().map_err(|e| Error::writing(to, e))
+}
+
+/// Removes a file, read-only or not; one that is gone already is no fault.
 pub fn remove(path: &Path) -> Result<()> {
+    // Elsewhere the folder's permissions decide.
+    #[cfg(windows)]
+    if let Ok(meta) = fs::metadata(path) {
+        let mut permissions = meta.permissions();
+        #[allow(clippy::permissions_set_readonly_false)]
+        permissions.set_readonly(false);
+        let _ = fs::set_permissions(path, permissions);
+    }
     match fs::remove_file(path) {
+        Err(e) if e.kind() != io::ErrorKind::NotFound => Err(Error::writing(path, e)),
+        _ => path.parent().map_or(Ok(()), sync_folder).map_err(|e| Error::writing(path, e)),
+    }
+}
+
+/// Removes a folder that may be missing, with everything in it.
+pub fn remove_folder(path: &Path) -> Result<()> {
+    match fs::remove_dir_all(path) {
         Err(e) if e.kind() != io::ErrorKind::NotFound => Err(Error::writing(path, e)),
         _ => Ok(()),
     }
@@ -215,6 +321,68 @@ pub fn sweep(folder: &Path) {
             && lock.sure
         {
             let _ = fs::remove_dir_all(&left);
+        }
+    }
+}
+
+/// Removes a folder if nothing is in it.
+pub fn remove_if_empty(path: &Path) {
+    // A folder with something in it stays, which is what is asked for.
+    let _ = fs::remove_dir(path);
+}
+
+/// Names in a folder are on the disk only when the folder is, where systems know that.
+fn sync_folder(path: &Path) -> io::Result<()> {
+    if cfg!(unix) && path.is_dir() { fs::File::open(path)?.sync_all() } else { Ok(()) }
+}
+
+/// Writes a file beside its destination and moves it into place when it is whole; only the
+/// user can read it.
+pub fn write_whole<F>(destination: &Path, replace: bool, fill: F) -> Result<()>
+where
+    F: FnOnce(&mut dyn Write) -> Result<()>,
+{
+    if exists(destination) && !replace {
+        return Err(Error::OutputExists(destination.into()));
+    }
+    let failed = |e| Error::writing(destination, e);
+    let parent = match destination.parent() {
+        Some(p) if !p.as_os_str().is_empty() => p,
+        _ => Path::new("."),
+    };
+    let mut file =
+        tempfile::Builder::new().prefix(UNFINISHED).tempfile_in(parent).map_err(failed)?;
+    fill(&mut file)?;
+    file.flush().and_then(|()| file.as_file().sync_all()).map_err(failed)?;
+    file.persist(destination).map_err(|e| failed(e.error))?;
+    sync_folder(parent).map_err(failed)
+}
+
+/// Held while nobody else may write; given back when dropped or when the process ends,
+/// however it ends.
+#[derive(Debug)]
+pub struct Lock(#[allow(dead_code)] fs::File);
+
+impl Lock {
+    fn file(path: &Path) -> Result<fs::File> {
+        let open = fs::OpenOptions::new().create(true).truncate(false).write(true).open(path);
+        open.map_err(|e| Error::writing(path, e))
+    }
+
+    /// Waits for the lock.
+    pub fn take(path: &Path) -> Result<Self> {
+        let file = Self::file(path)?;
+        file.lock().map_err(|e| Error::writing(path, e))?;
+        Ok(Self(file))
+    }
+
+    /// Takes the lock if it is free.
+    pub fn try_take(path: &Path) -> Result<Option<Self>> {
+        let file = Self::file(path)?;
+        match file.try_lock() {
+            Ok(()) => Ok(Some(Self(file))),
+            Err(fs::TryLockError::WouldBlock) => Ok(None),
+            Err(fs::TryLockError::Error(e)) => Err(Error::writing(path, e)),
         }
     }
 }
@@ -369,6 +537,17 @@ mod tests {
         assert!(held.is_some() && LockFile::take(&path).unwrap().is_none());
         drop(held);
         assert!(!path.exists() && LockFile::take(&path).unwrap().is_some());
+    }
+
+    #[test]
+    fn bytes_are_found_across_pieces_and_not_where_they_are_not() {
+        let dir = tempfile::tempdir().unwrap();
+        let path = dir.path().join("long");
+        let mut text = vec![b'.'; 3 << 16];
+        text[(1 << 16) - 2..(1 << 16) + 3].copy_from_slice(b"K7-M2");
+        fs::write(&path, &text).unwrap();
+        assert!(contains(&path, b"K7-M2").unwrap());
+        assert!(!contains(&path, b"K7-M3").unwrap());
     }
 
     #[test]

@@ -42,6 +42,8 @@
 
 pub mod agreement;
 pub mod anthropometry;
+#[cfg(feature = "archive")]
+pub mod archive;
 mod assess;
 pub mod assessment;
 #[cfg(feature = "cli")]

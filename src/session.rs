@@ -9,7 +9,7 @@ use crate::files::{self, FolderWriter};
 use crate::motion::{MarkerNames, read_motion};
 use crate::record::{Recording, read_heads, read_landmarks, write_heads, write_landmarks};
 use crate::report;
-use crate::report::content::{Content, Figures};
+use crate::report::content::{Content, Faces, Figures};
 use crate::review::Review;
 use crate::summary::SessionSummary;
 use crate::trajectory::Trajectories;
@@ -269,46 +269,68 @@ pub fn write_reviewed(folder: &Path, review: &Review, into: &FolderWriter) -> Re
         serde_json::to_writer_pretty(&mut *out, review)?;
         writeln!(out)
     })?;
-    write_reports_again(folder, &assessment, Some(review), into)
+    let figures = read_figures(folder)?.unwrap_or_default();
+    write_reports_again(folder, &assessment, Some(review), &figures, into)
 }
 
 /// Writes a session again as it may leave the house: under a name of its clip that tells
-/// nothing of the person, page and paper made again with it.
+/// nothing of the person, page and paper made again with it. Film and pictures in which
+/// faces are shown, or may be, are left out unless `faces_with_consent`; gives back the
+/// names of what was left out.
 ///
 /// # Errors
 /// Those of reading and writing it, [`Error::Paper`].
-pub fn write_pseudonymous(folder: &Path, into: &FolderWriter) -> Result<()> {
+pub fn write_pseudonymous(
+    folder: &Path,
+    faces_with_consent: bool,
+    into: &FolderWriter,
+) -> Result<Vec<String>> {
     let mut assessment = read_assessment(folder)?;
     let mut review = read_review(folder)?;
     assessment.clip.file = neutral_name(&assessment);
-    let mut document =
-        serde_json::to_vec_pretty(&assessment).map_err(|e| bad(folder, e.to_string()))?;
-    document.push(b'\n');
-    into.write(ASSESSMENT, |out| out.write_all(&document))?;
+    let document = serde_json::to_string_pretty(&assessment);
+    let document = document.map_err(|e| bad(folder, e.to_string()))? + "\n";
+    into.write(ASSESSMENT, |out| out.write_all(document.as_bytes()))?;
     if let Some(review) = &mut review {
-        review.assessment_sha256 = files::sha256_of(&document);
+        review.assessment_sha256 = files::sha256_of(document.as_bytes());
         into.write(REVIEW, |out| {
             serde_json::to_writer_pretty(&mut *out, &review)?;
             writeln!(out)
         })?;
     }
-    for name in [REPS, LANDMARKS, HEADS, TRAJECTORIES, MOTION, CRITERIA, FIGURES, FILM] {
+    for name in [REPS, LANDMARKS, HEADS, TRAJECTORIES, MOTION, CRITERIA] {
         into.copy(name, &folder.join(name))?;
     }
-    write_reports_again(folder, &assessment, review.as_ref(), into)
+    let mut figures = read_figures(folder)?.unwrap_or_default();
+    let mut left_out = Vec::new();
+    // Silence is not enough: only a session that says so has its faces hidden.
+    if faces_with_consent || figures.faces == Some(Faces::Hidden) {
+        into.copy(FILM, &folder.join(FILM))?;
+    } else {
+        let pictures = std::mem::take(&mut figures.pictures);
+        (figures.film, figures.faces) = (None, None);
+        left_out.extend(files::exists(&folder.join(FILM)).then(|| FILM.to_owned()));
+        left_out.extend((!pictures.is_empty()).then(|| PICTURES.to_owned()));
+    }
+    write_figures(into, &figures)?;
+    write_reports_again(folder, &assessment, review.as_ref(), &figures, into)?;
+    Ok(left_out)
 }
+
+/// What pictures in the reports are called where they are left out.
+const PICTURES: &str = "pictures of the reports";
 
 /// Makes those of page and paper again that `folder` has.
 fn write_reports_again(
     folder: &Path,
     assessment: &Assessment,
     review: Option<&Review>,
+    figures: &Figures,
     into: &FolderWriter,
 ) -> Result<()> {
     let criteria = read_criteria(folder)?;
-    let figures = read_figures(folder)?.unwrap_or_default();
     let date = jiff::ZonedDateTime::now().date();
-    let content = Content { assessment, criteria: &criteria, review, date, figures: &figures };
+    let content = Content { assessment, criteria: &criteria, review, date, figures };
     let had = |name: &str| files::exists(&folder.join(name));
     match write_reports(into, &content, had(PAGE), had(PAPER))? {
         Some(why) => Err(why),

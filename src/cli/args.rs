@@ -54,6 +54,8 @@ pub(super) enum Command {
     Trend(super::trend::TrendArgs),
     /// Say what a clinician sees otherwise, rep by rep, and sign off
     Review(ReviewArgs),
+    /// Keep sessions in an archive: add, list, check, back up, erase
+    Archive(super::archive::ArchiveArgs),
     /// Print the limits of good form in force, with source and origin
     Criteria(CriteriaArgs),
     /// Explain a measure: definition, formula, unit, validity, source

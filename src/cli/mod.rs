@@ -1,6 +1,7 @@
 //! Words in, words out, exit status.
 
 mod agreement;
+mod archive;
 mod args;
 mod assess;
 mod assessing;

@@ -21,7 +21,7 @@ pub(super) fn section(out: &mut String, title: &str, lines: &[String]) {
 }
 
 /// Wraps at word ends, with a hanging indent as wide as the bullet.
-pub(super) fn wrapped(text: &str, bullet: &str) -> String {
+pub(crate) fn wrapped(text: &str, bullet: &str) -> String {
     let indent = " ".repeat(bullet.chars().count());
     let mut out = String::from(bullet);
     let mut column = indent.len();

@@ -23,6 +23,8 @@ pub use agreement::{TEMPLATE_HELP, agreement};
 pub use clips::{ClipLine, State, clips};
 pub use comparison::comparison;
 pub use guide::{guide, guide_page};
+#[cfg(feature = "cli")]
+pub(crate) use lines::wrapped;
 pub use page::{leaflet_page, page};
 #[cfg(feature = "paper")]
 pub use paper::{leaflet_paper, paper};

@@ -1,9 +1,11 @@
 //! Every word a physiotherapist or athlete reads about a result: sentences here, headings
 //! and labels in [`labels`], of the filming in [`film`], of many clips in [`clips`], of two
-//! sides in [`comparison`], of weeks in [`trend`], of reviews in [`review`].
+//! sides in [`comparison`], of weeks in [`trend`], of reviews in [`review`], of the
+//! archive in [`archive`].
 //!
 //! Plain, short, no praise, no alarm, never a diagnosis.
 
+pub mod archive;
 pub mod clips;
 pub mod comparison;
 pub mod film;

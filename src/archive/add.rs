@@ -1,0 +1,243 @@
+//! Adding a session to an archive, and changing one that is in it.
+
+use std::path::Path;
+
+use jiff::Timestamp;
+
+use super::erase::code_sha256;
+use super::{Archive, Code, Entry, RecordedFrom, StoredFile, whole_seconds};
+use crate::error::{Error, Result};
+use crate::files::{self, FolderWriter};
+use crate::session;
+
+/// Digits of a session's id: for 10,000 sessions one chance in five million that two share
+/// it (birthday bound, 2⁻⁴⁸·n²/2), in which case the second is refused.
+const ID_DIGITS: usize = 12;
+
+/// How a session is to be added.
+#[derive(Debug, Clone, Copy)]
+pub struct Adding<'a> {
+    /// Whose it is.
+    pub person: &'a Code,
+    /// When the set was filmed, where somebody says so.
+    pub recorded_at: Option<Timestamp>,
+    /// The clip itself, to be kept too.
+    pub clip: Option<&'a Path>,
+    /// Everybody in the picture has agreed that their faces are kept.
+    pub faces_with_consent: bool,
+    /// Take a code that was erased before.
+    pub again: bool,
+}
+
+/// What became of it.
+#[derive(Debug, Clone)]
+pub struct Added {
+    /// The session as it is in the archive.
+    pub entry: Entry,
+    /// Whether anything was changed.
+    pub outcome: Outcome,
+    /// Files that were left out because they may show faces.
+    pub left_out: Vec<String>,
+}
+
+/// Whether adding has changed anything.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Outcome {
+    /// The session is new.
+    New,
+    /// It was there already, and nothing was changed.
+    Known,
+    /// It was there already; when it was filmed is now as told.
+    TimeTold,
+}
+
+impl Archive {
+    /// Adds a session, under a name of its clip that tells nothing of the person.
+    ///
+    /// # Errors
+    /// Those of reading the session; [`Error::OtherClip`]; [`Error::Archive`] where the code
+    /// was erased or the session is another person's; [`Error::CannotWrite`].
+    pub fn add(&mut self, folder: &Path, how: &Adding) -> Result<Added> {
+        let clip_sha256 = session::read_assessment(folder)?.clip.sha256;
+        if let Some(clip) = how.clip
+            && files::sha256(clip)? != clip_sha256
+        {
+            return Err(Error::OtherClip(clip.into()));
+        }
+        let _lock = self.write()?;
+        self.refuse_erased(how.person, how.again)?;
+        let staged = self.objects.staging()?.join("session");
+        let writer = FolderWriter::new(&staged, true)?;
+        let left_out = session::write_pseudonymous(folder, how.faces_with_consent, &writer)?;
+        writer.publish()?;
+        let neutral = session::read_assessment(&staged)?.clip;
+        if let Some(clip) = how.clip {
+            files::copy_and_hash(clip, &staged.join(clip_name(&neutral.file)))?;
+        }
+
+        let stored = stored_files(&staged)?;
+        let sha256 = stored.iter().find(|f| f.name == session::ASSESSMENT).map(|f| &f.sha256);
+        let id: String = sha256.into_iter().flat_map(|s| s.chars()).take(ID_DIGITS).collect();
+        if let Some(entry) = self.index.sessions_named(&id, 1)?.pop() {
+            self.objects.clear_staging()?;
+            return self.known(entry, how);
+        }
+
+        let now = Timestamp::now();
+        let (recorded_at, recorded_from) = match (how.recorded_at, neutral.recorded_at) {
+            (Some(told), _) => (told, RecordedFrom::Told),
+            (None, Some(clip)) => (clip, RecordedFrom::Clip),
+            (None, None) => (now, RecordedFrom::Added),
+        };
+        let entry = Entry {
+            id,
+            person: how.person.as_str().into(),
+            recorded_at: whole_seconds(recorded_at),
+            recorded_from,
+            added_at: whole_seconds(now),
+            summary: session::summary(&staged)?,
+        };
+        self.keep(&staged, &entry, stored)?;
+        Ok(Added { entry, outcome: Outcome::New, left_out })
+    }
+
+    /// A session that is there already.
+    fn known(&mut self, mut entry: Entry, how: &Adding) -> Result<Added> {
+        if entry.person != how.person.as_str() {
+            return Err(Error::Archive {
+                path: self.folder().into(),
+                why: format!("it is there already, as session {} of {}", entry.id, entry.person),
+                hint: "if that is the wrong person, 'plumbrise archive move' puts it right",
+            });
+        }
+        let mut outcome = Outcome::Known;
+        let told = how.recorded_at.map(whole_seconds).filter(|told| *told != entry.recorded_at);
+        if let Some(told) = told {
+            outcome = Outcome::TimeTold;
+            entry.recorded_at = told;
+            entry.recorded_from = RecordedFrom::Told;
+            let files = self.index.files(&entry.id)?;
+            self.index.put(&[(entry.clone(), files)])?;
+        }
+        Ok(Added { entry, outcome, left_out: Vec::new() })
+    }
+
+    /// Puts a session under another person's code, where it was added under a wrong one.
+    ///
+    /// # Errors
+    /// [`Error::Archive`] where there is no such session or the code was erased.
+    pub fn move_session(&mut self, id: &str, person: &Code, again: bool) -> Result<Entry> {
+        let _lock = self.write()?;
+        self.refuse_erased(person, again)?;
+        let entry = Entry { person: person.as_str().into(), ..self.session(id)? };
+        let files = self.index.files(&entry.id)?;
+        self.index.put(&[(entry.clone(), files)])?;
+        // Else the wrong code could still stand in what the index no longer uses.
+        self.index.compact()?;
+        Ok(entry)
+    }
+
+    /// Changes files of a session: `change` gets its folder and may add, change and remove
+    /// files there, but for the assessment. All of it is kept, or nothing.
+    ///
+    /// # Errors
+    /// Those of `change`; [`Error::Archive`] where it changed the assessment or took back
+    /// what was said in a review; [`Error::CannotWrite`].
+    pub fn amend<F>(&mut self, id: &str, change: F) -> Result<Entry>
+    where
+        F: FnOnce(&Path) -> Result<()>,
+    {
+        let _lock = self.write()?;
+        let before = self.session(id)?;
+        let staged = self.objects.staging()?.join("session");
+        self.materialise(&before, &staged)?;
+        let said = session::read_review(&staged)?;
+        let sha256 = files::sha256(&staged.join(session::ASSESSMENT))?;
+        change(&staged)?;
+
+        let refused = |why: &str| {
+            let path = self.folder().into();
+            let hint = "say something new instead; what was said before stays";
+            Err(Error::Archive { path, why: why.into(), hint })
+        };
+        if files::sha256(&staged.join(session::ASSESSMENT))? != sha256 {
+            return refused("the assessment of a session in an archive is not changed");
+        }
+        let says = session::read_review(&staged)?;
+        let said = said.map(|review| review.amendments).unwrap_or_default();
+        let says = says.map(|review| review.amendments).unwrap_or_default();
+        if !says.starts_with(&said) {
+            return refused("what was said in a review is not taken back");
+        }
+        let stored = stored_files(&staged)?;
+        let entry = Entry { summary: session::summary(&staged)?, ..before };
+        self.keep(&staged, &entry, stored)?;
+        Ok(entry)
+    }
+
+    /// Puts the files of a finished folder in place and their session into the index.
+    fn keep(&mut self, staged: &Path, entry: &Entry, stored: Vec<StoredFile>) -> Result<()> {
+        let before = self.index.files(&entry.id)?;
+        let touched: Vec<String> = stored.iter().chain(&before).map(|f| f.sha256.clone()).collect();
+        self.index.begin(&touched)?;
+        for file in &stored {
+            self.objects.put(&staged.join(&file.name), &file.sha256)?;
+        }
+        self.index.put(&[(entry.clone(), stored)])?;
+        self.settle(false)?;
+        self.objects.clear_staging()
+    }
+
+    fn refuse_erased(&self, person: &Code, again: bool) -> Result<()> {
+        let sha256 = code_sha256(&self.index.id()?, person.as_str());
+        let erased = self.index.tombstones()?.into_iter().rfind(|t| t.code_sha256 == sha256);
+        match erased {
+            Some(t) if !again => Err(Error::Archive {
+                path: self.folder().into(),
+                why: format!(
+                    "{person} was erased on {}",
+                    t.at.to_zoned_datetime(jiff::tz::TimeZone::UTC).date()
+                ),
+                hint: "take another code; --again only if the same person came back and agrees",
+            }),
+            _ => Ok(()),
+        }
+    }
+
+    /// A code that nobody has and nobody had.
+    ///
+    /// # Errors
+    /// [`Error::Archive`] where the index cannot be read or nearly all codes are taken.
+    pub fn free_code(&self) -> Result<Code> {
+        let id = self.index.id()?;
+        let taken: std::collections::BTreeSet<String> =
+            self.index.persons()?.into_iter().map(|person| person.code).collect();
+        let erased = self.index.tombstones()?;
+        let free = |code: &Code| {
+            let sha256 = code_sha256(&id, code.as_str());
+            !taken.contains(code.as_str()) && erased.iter().all(|t| t.code_sha256 != sha256)
+        };
+        (0..1000).map(|_| Code::draw()).find(free).ok_or_else(|| Error::Archive {
+            path: self.folder().into(),
+            why: "no free code was found".into(),
+            hint: "choose one with --person",
+        })
+    }
+}
+
+/// A plain file name for the clip; a document may say anything.
+fn clip_name(told: &str) -> String {
+    let extension = Path::new(told).extension().and_then(|e| e.to_str()).unwrap_or_default();
+    let plain =
+        (1..=5).contains(&extension.len()) && extension.bytes().all(|b| b.is_ascii_alphanumeric());
+    if plain { format!("clip.{extension}") } else { "clip".into() }
+}
+
+/// The files of a folder as the index names them.
+fn stored_files(folder: &Path) -> Result<Vec<StoredFile>> {
+    let stored = |name: String| {
+        let path = folder.join(&name);
+        Ok(StoredFile { sha256: files::sha256(&path)?, size: files::size(&path)?, name })
+    };
+    files::files_in(folder)?.into_iter().map(stored).collect()
+}

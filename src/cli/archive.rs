@@ -1,0 +1,544 @@
+//! `plumbrise archive`.
+
+use std::collections::BTreeSet;
+use std::io::{self, Write};
+use std::path::PathBuf;
+
+use clap::{Args, Subcommand};
+use jiff::Timestamp;
+use jiff::civil::{Date, DateTime};
+use jiff::tz::TimeZone;
+use serde::Serialize;
+
+use super::run::Stop;
+use crate::archive::{
+    Added, Adding, Archive, Code, Entry, Erased, Fault, Outcome, Person, RecordedFrom, restore,
+};
+use crate::error::{Error, Result};
+use crate::report::wording::archive as words;
+use crate::report::wrapped;
+use crate::review::State;
+
+#[derive(Debug, Args)]
+pub(super) struct ArchiveArgs {
+    #[command(subcommand)]
+    what: What,
+}
+
+#[derive(Debug, Subcommand)]
+enum What {
+    /// Add sessions of one person, under a code
+    Add(Add),
+    /// List persons, or the sessions of one
+    List(List),
+    /// Show a session: its numbers and files
+    Show(Show),
+    /// Put a session under another code, where it was added under a wrong one
+    Move(Move),
+    /// Make sure that every file is there and unchanged, and nothing else is
+    Verify(Verify),
+    /// Erase a person for good
+    Erase(Erase),
+    /// Write the whole archive into one file
+    Backup(Backup),
+    /// Make an archive from a back-up, in a new folder
+    Restore(Restore),
+    /// Say or show how many years sessions are to be kept
+    Retention(Retention),
+}
+
+#[derive(Debug, Args)]
+struct Place {
+    /// Folder of the archive
+    #[arg(long, value_name = "DIR", env = "PLUMBRISE_ARCHIVE")]
+    archive: PathBuf,
+}
+
+#[derive(Debug, Args)]
+struct Add {
+    /// Session folders of one person
+    #[arg(required = true, value_name = "SESSION")]
+    sessions: Vec<PathBuf>,
+    /// Code of the person, no name: letters, digits, dashes [default: a new one is drawn]
+    #[arg(long, value_name = "CODE")]
+    person: Option<String>,
+    /// When it was filmed, such as 2026-05-04 or 2026-05-04T14:30, in this computer's time
+    /// [default: as the camera wrote it]
+    #[arg(long, value_name = "TIME")]
+    recorded: Option<String>,
+    /// Keep the clip itself too
+    #[arg(long, value_name = "CLIP")]
+    clip: Option<PathBuf>,
+    /// Keep film and pictures in which faces can be seen: everybody in them has agreed
+    #[arg(long)]
+    faces_shown_with_consent: bool,
+    /// Take a code that was erased before: the same person came back and agrees
+    #[arg(long)]
+    again: bool,
+    #[command(flatten)]
+    place: Place,
+}
+
+#[derive(Debug, Args)]
+struct List {
+    /// The sessions of this person
+    #[arg(long, value_name = "CODE", conflicts_with = "due")]
+    person: Option<String>,
+    /// Persons whose last session is older than is to be kept
+    #[arg(long)]
+    due: bool,
+    /// Print the list as JSON and nothing else on standard output
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    place: Place,
+}
+
+#[derive(Debug, Args)]
+struct Show {
+    /// Id of the session; its beginning is enough
+    #[arg(value_name = "ID")]
+    session: String,
+    /// Print it as JSON and nothing else on standard output
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    place: Place,
+}
+
+#[derive(Debug, Args)]
+struct Move {
+    /// Id of the session; its beginning is enough
+    #[arg(value_name = "ID")]
+    session: String,
+    /// Code of the right person
+    #[arg(long, value_name = "CODE")]
+    person: String,
+    /// Take a code that was erased before
+    #[arg(long)]
+    again: bool,
+    #[command(flatten)]
+    place: Place,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = "Exit status: 0 nothing is wrong; 1 something is.")]
+struct Verify {
+    /// Print what was found as JSON and nothing else on standard output
+    #[arg(long)]
+    json: bool,
+    #[command(flatten)]
+    place: Place,
+}
+
+#[derive(Debug, Args)]
+#[command(after_help = ERASE)]
+struct Erase {
+    /// Code of the person
+    #[arg(value_name = "CODE", required_unless_present = "due", conflicts_with = "due")]
+    person: Option<String>,
+    /// Everybody whose last session is older than is to be kept
+    #[arg(long)]
+    due: bool,
+    /// Yes, erase: it cannot be undone
+    #[arg(long)]
+    yes: bool,
+    #[command(flatten)]
+    place: Place,
+}
+
+const ERASE: &str = "\
+To erase one session only, move it to a code of its own and erase that.
+
+Exit status: 0 erased; 2 not erased, as --yes is missing.";
+
+#[derive(Debug, Args)]
+struct Backup {
+    /// The back-up, outside the archive
+    #[arg(value_name = "FILE.tar")]
+    file: PathBuf,
+    /// Replace a file that exists
+    #[arg(long)]
+    force: bool,
+    #[command(flatten)]
+    place: Place,
+}
+
+#[derive(Debug, Args)]
+struct Restore {
+    /// The back-up
+    #[arg(value_name = "FILE.tar")]
+    file: PathBuf,
+    /// Folder for the archive, which must not exist
+    #[arg(value_name = "DIR")]
+    folder: PathBuf,
+    /// The archive that was in use: who was erased there is erased here too
+    #[arg(long, value_name = "ARCHIVE")]
+    erased_in: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
+struct Retention {
+    /// Years after a person's last session
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=200))]
+    years: Option<u32>,
+    #[command(flatten)]
+    place: Place,
+}
+
+pub(super) fn run(arguments: &ArchiveArgs) -> Result<(), Stop> {
+    match &arguments.what {
+        What::Add(arguments) => add(arguments),
+        What::List(arguments) => list(arguments),
+        What::Show(arguments) => show(arguments),
+        What::Move(arguments) => moved(arguments),
+        What::Verify(arguments) => verify(arguments),
+        What::Erase(arguments) => erase(arguments),
+        What::Backup(arguments) => backup(arguments),
+        What::Restore(arguments) => restored(arguments),
+        What::Retention(arguments) => retention(arguments),
+    }
+}
+
+fn add(arguments: &Add) -> Result<(), Stop> {
+    let sessions = arguments.sessions.len();
+    if arguments.clip.is_some() && sessions > 1 {
+        return Err(Error::OneClipOnly { option: "--clip", clips: sessions }.into());
+    }
+    let recorded_at = arguments.recorded.as_deref().map(recorded).transpose()?;
+    let told = arguments.person.as_deref().map(Code::new).transpose()?;
+    let mut archive = Archive::open_or_create(&arguments.place.archive)?;
+    let person = match &told {
+        Some(person) => person.clone(),
+        None => archive.free_code()?,
+    };
+    let how = Adding {
+        person: &person,
+        recorded_at,
+        clip: arguments.clip.as_deref(),
+        faces_with_consent: arguments.faces_shown_with_consent,
+        again: arguments.again,
+    };
+    let mut out = io::stdout().lock();
+    let mut worst = 0;
+    let mut any = false;
+    let mut remarks = BTreeSet::new();
+    for session in &arguments.sessions {
+        match archive.add(session, &how) {
+            Ok(added) => {
+                any = true;
+                writeln!(out, "{}", added_line(&added))?;
+                remarks.extend(remarks_on(&added, arguments.clip.is_some()));
+            }
+            Err(error) if sessions > 1 => {
+                super::complain(&error);
+                worst = worst.max(error.exit_status());
+            }
+            Err(error) => return Err(error.into()),
+        }
+    }
+    if any && told.is_none() {
+        writeln!(out, "{}", wrapped(&words::drawn(person.as_str()), ""))?;
+    }
+    out.flush()?;
+    for remark in remarks {
+        eprintln!("plumbrise: {remark}");
+    }
+    if worst > 0 { Err(Stop::Worst(worst)) } else { Ok(()) }
+}
+
+fn added_line(added: &Added) -> String {
+    let Added { entry, outcome, .. } = added;
+    let s = &entry.summary;
+    let leg = s.leg.map_or(String::new(), |leg| format!(" ({})", leg.word()));
+    format!(
+        "{} {} of {}: {}{leg} on {}, {}, {} clean",
+        match outcome {
+            Outcome::New => "Added",
+            Outcome::Known => "Already there, nothing changed:",
+            Outcome::TimeTold => "Already there, the time changed:",
+        },
+        entry.id,
+        entry.person,
+        s.rung.words(),
+        day(entry.recorded_at),
+        words::count(s.reps, "rep", "reps"),
+        s.clean
+    )
+}
+
+/// What to know about a session that was just added.
+fn remarks_on(added: &Added, clip: bool) -> Vec<String> {
+    let new = added.outcome == Outcome::New;
+    let unknown = added.entry.recorded_from == RecordedFrom::Added;
+    let left_out = !added.left_out.is_empty();
+    [
+        left_out.then(|| words::left_out(&added.left_out)),
+        (new && clip).then(|| words::CLIP_KEPT.to_owned()),
+        (new && unknown).then(|| words::DAY_UNKNOWN.to_owned()),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// A day or a moment in this computer's time; of a day its noon, so that it is the same day
+/// nearly everywhere.
+fn recorded(text: &str) -> Result<Timestamp> {
+    let wrong = || Error::Setting {
+        name: "--recorded",
+        value: text.into(),
+        allowed: "the past, or not a time such as 2026-05-04 or 2026-05-04T14:30",
+    };
+    let time: DateTime = match text.parse::<Date>() {
+        Ok(date) if text.len() <= 10 => date.at(12, 0, 0, 0),
+        _ => text.parse().map_err(|_| wrong())?,
+    };
+    let zoned = time.to_zoned_datetime(TimeZone::system()).map_err(|_| wrong())?;
+    let (now, told) = (Timestamp::now(), zoned.timestamp());
+    // Noon of today may still be to come.
+    let future = told > now && zoned.date() != now.to_zoned_datetime(TimeZone::system()).date();
+    if future { Err(wrong()) } else { Ok(told.min(now)) }
+}
+
+fn list(arguments: &List) -> Result<(), Stop> {
+    let archive = Archive::open(&arguments.place.archive)?;
+    if let Some(person) = &arguments.person {
+        let sessions = archive.sessions_of(&Code::new(person)?)?;
+        return print(arguments.json, &sessions, sessions_table);
+    }
+    let persons = match arguments.due {
+        true => archive.due(Timestamp::now())?,
+        false => archive.persons()?,
+    };
+    let nobody = if arguments.due { words::NOBODY_DUE } else { words::EMPTY };
+    print(arguments.json, &persons, |persons| persons_table(persons, nobody))
+}
+
+fn persons_table(persons: &[Person], nobody: &str) -> String {
+    if persons.is_empty() {
+        return format!("{nobody}\n");
+    }
+    let width = persons.iter().map(|p| p.code.len()).max().unwrap_or(0).max(6);
+    let mut out = format!("{:<width$}  Sessions  First       Last\n", "Person");
+    for p in persons {
+        let (first, last) = (day(p.first), day(p.last));
+        out += &format!("{:<width$}  {:>8}  {first}  {last}\n", p.code, p.sessions);
+    }
+    let sessions = persons.iter().map(|p| p.sessions).sum();
+    out + &format!(
+        "{}, {}\n",
+        words::count(persons.len(), "person", "persons"),
+        words::count(sessions, "session", "sessions")
+    )
+}
+
+fn sessions_table(sessions: &Vec<Entry>) -> String {
+    let mut out = format!(
+        "{:<12}  {:<17}  {:<12}  {:<5}  Reps  Clean  Run  Review\n",
+        "Session", "Filmed", "Exercise", "Leg"
+    );
+    for entry in sessions {
+        let s = &entry.summary;
+        let unknown = entry.recorded_from == RecordedFrom::Added;
+        out += &format!(
+            "{:<12}  {:<17}  {:<12}  {:<5}  {:>4}  {:>5}  {:>3}  {}\n",
+            entry.id,
+            format!("{}{}", minute(entry.recorded_at), if unknown { "*" } else { "" }),
+            words::rung(s.rung),
+            s.leg.map_or("both", |leg| leg.word()),
+            s.reps,
+            s.clean,
+            s.longest_clean_run,
+            words::review(&s.review)
+        );
+    }
+    out += &format!("{}\n", words::RUN);
+    if sessions.iter().any(|entry| entry.recorded_from == RecordedFrom::Added) {
+        out += &format!("{}\n", words::FILMED_MARK);
+    }
+    out
+}
+
+fn show(arguments: &Show) -> Result<(), Stop> {
+    let archive = Archive::open(&arguments.place.archive)?;
+    let entry = archive.session(&arguments.session)?;
+    let files = archive.files(&entry)?;
+    let mut out = io::stdout().lock();
+    if arguments.json {
+        let mut shown = serde_json::to_value(&entry).map_err(io::Error::from)?;
+        shown["files"] = serde_json::to_value(&files).map_err(io::Error::from)?;
+        writeln!(out, "{}", serde_json::to_string_pretty(&shown).map_err(io::Error::from)?)?;
+        return Ok(out.flush()?);
+    }
+    let s = &entry.summary;
+    let from = match entry.recorded_from {
+        RecordedFrom::Told => "as told",
+        RecordedFrom::Clip => "as the camera wrote",
+        RecordedFrom::Added => "not known; the day of adding",
+    };
+    let leg = s.leg.map_or(String::new(), |leg| format!(", {} leg", leg.word()));
+    let review = match &s.review {
+        State::SignedOff { by, at } => format!("signed off by {by}, {}", minute(*at)),
+        State::Begun => "begun, not signed off".into(),
+        State::NotReviewed => "none".into(),
+    };
+    writeln!(out, "Session {} of {}\n", entry.id, entry.person)?;
+    writeln!(out, "  Filmed    {} ({from})", minute(entry.recorded_at))?;
+    writeln!(out, "  Added     {}", minute(entry.added_at))?;
+    writeln!(out, "  Exercise  {}{leg}", s.rung.words())?;
+    writeln!(
+        out,
+        "  Reps      {}: {} clean, {} faulted, {} not judged",
+        s.reps, s.clean, s.faulted, s.not_judged
+    )?;
+    writeln!(out, "  In one go {} clean, of {} aimed at", s.longest_clean_run, s.target)?;
+    writeln!(out, "  Review    {review}")?;
+    if !s.measures.is_empty() {
+        writeln!(out, "\n  {:<22} {:>8}  {:>8}  {:>4}", "Over the reps", "mean", "SD", "reps")?;
+    }
+    for (name, spread) in &s.measures {
+        let deviation = spread.standard_deviation.map_or("–".into(), |sd| format!("{sd:.2}"));
+        writeln!(out, "  {name:<22} {:>8.2}  {deviation:>8}  {:>4}", spread.mean, spread.n)?;
+    }
+    writeln!(out, "\n  Files")?;
+    for file in &files {
+        writeln!(out, "  {:<22} {:>10}", file.name, words::size(file.size))?;
+    }
+    Ok(out.flush()?)
+}
+
+fn moved(arguments: &Move) -> Result<(), Stop> {
+    let person = Code::new(&arguments.person)?;
+    let mut archive = Archive::open(&arguments.place.archive)?;
+    let entry = archive.move_session(&arguments.session, &person, arguments.again)?;
+    writeln!(io::stdout(), "Session {} is now of {}.", entry.id, entry.person)?;
+    Ok(())
+}
+
+fn verify(arguments: &Verify) -> Result<(), Stop> {
+    let found = Archive::open(&arguments.place.archive)?.verify()?;
+    print(arguments.json, &found, |found| {
+        let mut out = format!(
+            "{}, {} ({}) looked at.\n",
+            words::count(found.sessions, "session", "sessions"),
+            words::count(found.files, "file", "files"),
+            words::size(found.bytes)
+        );
+        for (title, faults) in [("Missing", &found.missing), ("Changed", &found.changed)] {
+            for Fault { person, session, name, object } in faults {
+                out += &format!("{title}: {name} of session {session} ({person}), {object}\n");
+            }
+        }
+        for name in &found.extra {
+            out += &format!("Not of this archive: {name}\n");
+        }
+        for fault in &found.index {
+            out += &format!("Index: {fault}\n");
+        }
+        out + if found.is_clean() { "Nothing is wrong.\n" } else { "Something is wrong.\n" }
+    })?;
+    if found.is_clean() { Ok(()) } else { Err(Stop::Worst(1)) }
+}
+
+fn erase(arguments: &Erase) -> Result<(), Stop> {
+    let mut archive = Archive::open(&arguments.place.archive)?;
+    let persons: Vec<Code> = match &arguments.person {
+        Some(person) => vec![Code::new(person)?],
+        None => {
+            let due = archive.due(Timestamp::now())?;
+            due.iter().map(|person| Code::new(&person.code)).collect::<Result<_>>()?
+        }
+    };
+    let mut out = io::stdout().lock();
+    if persons.is_empty() {
+        writeln!(out, "{}", words::NOBODY_DUE)?;
+    }
+    if !arguments.yes && !persons.is_empty() {
+        for person in &persons {
+            let sessions = archive.sessions_of(person)?;
+            writeln!(out, "{person}: {}", words::count(sessions.len(), "session", "sessions"))?;
+            write!(out, "{}", sessions_table(&sessions))?;
+        }
+        out.flush()?;
+        eprintln!("plumbrise: {}", words::NOT_YET);
+        return Err(Stop::Worst(2));
+    }
+    for person in &persons {
+        receipt(&mut out, &archive.erase(person)?)?;
+    }
+    Ok(out.flush()?)
+}
+
+fn receipt(out: &mut dyn Write, erased: &Erased) -> io::Result<()> {
+    writeln!(
+        out,
+        "Receipt: {} was erased on {}: {} with {}.",
+        erased.person,
+        minute(erased.at),
+        words::count(erased.sessions.len(), "session", "sessions"),
+        words::count(erased.files, "file", "files")
+    )?;
+    match erased.still_in.is_empty() {
+        true => writeln!(out, "{}", wrapped(words::PROVED, "- "))?,
+        false => writeln!(out, "{}", wrapped(&words::still_in(&erased.still_in), "- "))?,
+    }
+    for words in [words::TOMBSTONE, words::NOT_REACHED] {
+        writeln!(out, "{}", wrapped(words, "- "))?;
+    }
+    Ok(())
+}
+
+fn backup(arguments: &Backup) -> Result<(), Stop> {
+    Archive::open(&arguments.place.archive)?.backup(&arguments.file, arguments.force)?;
+    writeln!(io::stdout(), "Written: {}\n{}", arguments.file.display(), words::BACKED_UP)?;
+    Ok(())
+}
+
+fn restored(arguments: &Restore) -> Result<(), Stop> {
+    let other = arguments.erased_in.as_deref().map(Archive::open).transpose()?;
+    let erased = restore(&arguments.file, &arguments.folder, other.as_ref())?;
+    let mut out = io::stdout().lock();
+    writeln!(out, "Restored and checked: {}", arguments.folder.display())?;
+    for person in &erased.persons {
+        receipt(&mut out, person)?;
+    }
+    out.flush()?;
+    if other.is_none() {
+        eprintln!("plumbrise: {}", words::ERASED_SINCE);
+    }
+    Ok(())
+}
+
+fn retention(arguments: &Retention) -> Result<(), Stop> {
+    let mut archive = Archive::open(&arguments.place.archive)?;
+    if let Some(years) = arguments.years {
+        archive.set_retention_years(years)?;
+    }
+    let told = words::retention(archive.retention_years()?);
+    writeln!(io::stdout(), "{told}\n{}", wrapped(words::RETENTION_RULES, ""))?;
+    Ok(())
+}
+
+/// For programs or for people.
+fn print<T: Serialize>(json: bool, value: &T, text: impl Fn(&T) -> String) -> Result<(), Stop> {
+    let mut out = io::stdout().lock();
+    match json {
+        true => {
+            let text = serde_json::to_string_pretty(value).map_err(io::Error::from)?;
+            writeln!(out, "{text}")?;
+        }
+        false => write!(out, "{}", text(value))?,
+    }
+    Ok(out.flush()?)
+}
+
+/// The day, in this computer's time.
+fn day(time: Timestamp) -> String {
+    time.to_zoned_datetime(TimeZone::system()).date().to_string()
+}
+
+/// Day and minute, in this computer's time.
+fn minute(time: Timestamp) -> String {
+    time.to_zoned_datetime(TimeZone::system()).strftime("%Y-%m-%d %H:%M").to_string()
+}

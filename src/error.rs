@@ -196,6 +196,14 @@ pub enum Error {
     /// A fault of our own, of which the work on other clips must not die.
     #[error("the work on '{}' ended by a fault of the program", .0.display())]
     Fault(PathBuf),
+    /// An option that makes sense for a single session.
+    #[error("{option} takes one session, and {sessions} were given")]
+    OneSessionOnly {
+        /// The option.
+        option: &'static str,
+        /// Sessions given.
+        sessions: usize,
+    },
     /// A criteria file that cannot be understood.
     #[error("the criteria file '{}' cannot be used: {why}", path.display())]
     Criteria {
@@ -261,6 +269,9 @@ pub enum Error {
         /// What to do.
         hint: &'static str,
     },
+    /// A command that works on an archive, and none was named.
+    #[error("which archive is not said")]
+    NoArchive,
     /// Something that is to stand for a person and could be a name.
     #[error("'{0}' is not a code")]
     NotACode(String),
@@ -353,6 +364,7 @@ impl Error {
                 one"
             .into(),
             Fault(_) => "please report it, with the clip's kind and size".into(),
+            OneSessionOnly { .. } => "give the sessions one by one, or leave the option out".into(),
             Criteria { .. } => "'plumbrise criteria' prints a file that works".into(),
             Labels { .. } => {
                 "'plumbrise agreement --template SESSION' prints a table to fill in".into()
@@ -378,6 +390,7 @@ impl Error {
                     .into()
             }
             Archive { hint, .. } => (*hint).into(),
+            NoArchive => "name its folder with --archive DIR or in PLUMBRISE_ARCHIVE".into(),
             NotACode(_) => "a code, not a name: 2 to 32 letters, digits and dashes with at least \
                 one digit, such as K7-M2; or leave it out and one is drawn"
                 .into(),
@@ -393,10 +406,12 @@ impl Error {
         use Error::*;
         match self {
             Setting { .. }
+            | OneSessionOnly { .. }
             | SamePlace { .. }
             | Criteria { .. }
             | MarkerNames { .. }
             | Labels { .. }
+            | NoArchive
             | NotACode(_)
             | NotInPairs(_)
             | Review(_)

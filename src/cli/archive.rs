@@ -203,7 +203,7 @@ pub(super) fn run(arguments: &ArchiveArgs) -> Result<(), Stop> {
 fn add(arguments: &Add) -> Result<(), Stop> {
     let sessions = arguments.sessions.len();
     if arguments.clip.is_some() && sessions > 1 {
-        return Err(Error::OneClipOnly { option: "--clip", clips: sessions }.into());
+        return Err(Error::OneSessionOnly { option: "--clip", sessions }.into());
     }
     let recorded_at = arguments.recorded.as_deref().map(recorded).transpose()?;
     let told = arguments.person.as_deref().map(Code::new).transpose()?;

@@ -8,6 +8,7 @@ use clap::Args;
 
 use super::assessing::{Assessing, line};
 use super::complain;
+use super::keeping::Keeping;
 use super::progress::Progress;
 use super::run::{Stop, colour, present, stop_on_signal};
 use crate::error::{Error, Result};
@@ -37,6 +38,8 @@ pub(super) struct Assess {
     pub json: bool,
     #[command(flatten)]
     pub assessing: Assessing,
+    #[command(flatten)]
+    pub keeping: Keeping,
 }
 
 const MANY: &str = "\
@@ -59,6 +62,7 @@ pub(super) fn run(arguments: &Assess) -> Result<(), Stop> {
 
 fn one(clip: &Path, arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
     let place = arguments.out.clone().unwrap_or_else(|| session::beside(clip));
+    let keeper = arguments.keeping.keeper()?;
     let mut networks = arguments.assessing.networks();
     let mut progress = Progress::new(stop_on_signal());
     let done = assess_file(clip, &place, arguments.force, settings, &mut networks, &mut progress);
@@ -67,10 +71,15 @@ fn one(clip: &Path, arguments: &Assess, settings: &Settings) -> Result<(), Stop>
     let page = settings.wanted.page;
     present(&done.assessment, &settings.criteria, arguments.json, &place, page)?;
     done.failed.iter().for_each(complain);
+    if let Some(mut keeper) = keeper {
+        keeper.keep(&place)?;
+        keeper.tell(arguments.json)?;
+    }
     if done.failed.is_empty() { Ok(()) } else { Err(Stop::Worst(1)) }
 }
 
 fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
+    let mut keeper = arguments.keeping.keeper()?;
     let mut worst = 0;
     let mut lines: Vec<(PathBuf, ClipLine)> = Vec::new();
     let mut tasks: Vec<Task> = Vec::new();
@@ -110,6 +119,12 @@ fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
     let mut unread = Ok(());
     arguments.assessing.assess_all(&tasks, existing, settings, &stopped, |task, outcome| {
         let line = line(task, settings, &outcome);
+        if let (Some(keeper), Ok(_)) = (&mut keeper, &outcome)
+            && let Err(error) = keeper.keep(&task.place)
+        {
+            complain(&error);
+            worst = worst.max(error.exit_status());
+        }
         match &outcome {
             Ok(Outcome::Before(_)) => eprintln!("{}", wording::clips::before(&task.clip)),
             Ok(Outcome::Assessed(done)) => {
@@ -139,6 +154,9 @@ fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
         write!(out, "{}", report::clips(&lines, colour(&out)))?;
         writeln!(out, "{}", wording::clips::where_results_are(arguments.out.as_deref()))?;
         out.flush()?;
+    }
+    if let Some(keeper) = keeper.filter(|_| !interrupted) {
+        keeper.tell(arguments.json)?;
     }
     if interrupted {
         eprintln!("plumbrise: {}", wording::clips::INTERRUPTED);

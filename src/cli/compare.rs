@@ -6,7 +6,7 @@ use clap::{Args, ValueEnum};
 
 use super::leaflet::{self, Output};
 use super::run::Stop;
-use super::sessions;
+use super::sessions::{self, ArchivePlace};
 use crate::comparison::Comparison;
 use crate::report;
 use crate::skeleton::Side;
@@ -14,7 +14,8 @@ use crate::skeleton::Side;
 #[derive(Debug, Args)]
 #[command(after_help = COMPARE)]
 pub(super) struct Compare {
-    /// A session of one leg: a folder that 'plumbrise assess' made
+    /// A session of one leg: a folder that 'plumbrise assess' made, or the id of a session
+    /// in the archive
     #[arg(value_name = "SESSION")]
     pub one: PathBuf,
     /// A session of the other leg, of the same exercise
@@ -23,6 +24,8 @@ pub(super) struct Compare {
     /// The involved leg (injured, operated, sore): the per cent is then of this leg
     #[arg(long, value_enum, value_name = "LEG")]
     pub involved: Option<Involved>,
+    #[command(flatten)]
+    pub place: ArchivePlace,
     #[command(flatten)]
     pub output: Output,
 }
@@ -47,8 +50,8 @@ impl From<Involved> for Side {
 }
 
 pub(super) fn run(arguments: &Compare) -> Result<(), Stop> {
-    let one = sessions::leg_session(&arguments.one)?;
-    let other = sessions::leg_session(&arguments.other)?;
+    let one = sessions::leg_session(&arguments.one, &arguments.place)?;
+    let other = sessions::leg_session(&arguments.other, &arguments.place)?;
     let comparison = Comparison::of(one, other, arguments.involved.map(Side::from))?;
     let report = report::comparison(&comparison, leaflet::today());
     leaflet::deliver("comparison", &comparison, &report, &arguments.output)

@@ -11,6 +11,7 @@ mod completions;
 mod criteria;
 mod explain;
 mod guide;
+mod keeping;
 mod leaflet;
 mod progress;
 mod reassess;

@@ -1,12 +1,13 @@
 //! `review`: what a clinician says of a session.
 
 use std::io::{self, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 use jiff::Timestamp;
 
 use super::run::{Stop, colour};
+use super::sessions::{self, ArchivePlace, Named};
 use crate::assessment::{Reason, Verdict};
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
@@ -16,7 +17,7 @@ use crate::{report, session};
 #[derive(Debug, Args)]
 #[command(after_long_help = REVIEW)]
 pub(super) struct ReviewArgs {
-    /// Folder that 'plumbrise assess' made
+    /// Folder that 'plumbrise assess' made, or the id of a session in the archive
     #[arg(value_name = "SESSION")]
     session: PathBuf,
     /// Who reviews: a name or code that your clinic knows you by
@@ -46,6 +47,8 @@ pub(super) struct ReviewArgs {
     /// Print the review as JSON and nothing else on standard output
     #[arg(long)]
     json: bool,
+    #[command(flatten)]
+    place: ArchivePlace,
 }
 
 const REVIEW: &str = "\
@@ -149,25 +152,58 @@ impl ReviewArgs {
 }
 
 pub(super) fn run(arguments: &ReviewArgs) -> Result<(), Stop> {
-    let folder = &arguments.session;
-    let assessment = session::read_assessment(folder)?;
-    let mut review = match session::read_review(folder)? {
-        Some(review) => review,
-        None => Review::new(files::sha256(&folder.join(session::ASSESSMENT))?),
-    };
-    if let Some((by, changes)) = arguments.said()? {
-        for change in changes {
-            review
-                .add(&assessment, Timestamp::now(), by, change)
-                .map_err(|wrong| Error::Review(wrong.to_string()))?;
+    let said = arguments.said()?;
+    match sessions::find(&arguments.session, &arguments.place)? {
+        Named::Folder(folder) => {
+            if let Some((by, changes)) = said {
+                let review = with_changes(&folder, by, changes)?;
+                let writer = FolderWriter::new(&folder, true)?;
+                session::write_reviewed(&folder, &review, &writer)?;
+                writer.publish()?;
+            }
+            show(&folder, arguments.json)
         }
-        let writer = FolderWriter::new(folder, true)?;
-        session::write_reviewed(folder, &review, &writer)?;
-        writer.publish()?;
+        Named::Archived(mut archive, entry) => {
+            if let Some((by, changes)) = said {
+                archive.amend(&entry.id, |folder| {
+                    let review = with_changes(folder, by, changes)?;
+                    let writer = FolderWriter::new(folder, true)?;
+                    session::write_reviewed(folder, &review, &writer)?;
+                    writer.publish()
+                })?;
+            }
+            let folder = archive.open_session(&archive.session(&entry.id)?)?;
+            show(folder.path(), arguments.json)
+        }
     }
+}
+
+/// The review of a session with more said in it.
+fn with_changes(folder: &Path, by: &str, changes: Vec<Change>) -> Result<Review> {
+    let assessment = session::read_assessment(folder)?;
+    let mut review = begun(folder)?;
+    for change in changes {
+        review
+            .add(&assessment, Timestamp::now(), by, change)
+            .map_err(|wrong| Error::Review(wrong.to_string()))?;
+    }
+    Ok(review)
+}
+
+/// The review of a session, or an empty one.
+fn begun(folder: &Path) -> Result<Review> {
+    match session::read_review(folder)? {
+        Some(review) => Ok(review),
+        None => Ok(Review::new(files::sha256(&folder.join(session::ASSESSMENT))?)),
+    }
+}
+
+fn show(folder: &Path, json: bool) -> Result<(), Stop> {
+    let assessment = session::read_assessment(folder)?;
     let criteria = session::read_criteria(folder)?;
+    let review = begun(folder)?;
     let mut out = io::stdout().lock();
-    if arguments.json {
+    if json {
         let text = serde_json::to_string_pretty(&review).map_err(io::Error::from)?;
         writeln!(out, "{text}")?;
     } else {

@@ -1,59 +1,124 @@
-//! Where sessions that are compared come from.
+//! Where sessions come from: folders, or an archive.
 
 use std::path::{Path, PathBuf};
 
+use clap::Args;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
+use tempfile::TempDir;
 
+use crate::archive::{Archive, Code, Entry};
 use crate::comparison::LegSession;
 use crate::error::{Error, Result};
 use crate::session;
-use crate::trend::{Dated, Repeats};
+use crate::trend::{Dated, Repeats, Trend};
 
-/// The folder of a session, by the name it was given.
-fn folder_of(named: &Path) -> PathBuf {
-    named.to_owned()
+/// The archive that sessions may be in.
+#[derive(Debug, Args)]
+pub(super) struct ArchivePlace {
+    /// Folder of the archive
+    #[arg(long, value_name = "DIR", env = "PLUMBRISE_ARCHIVE")]
+    pub archive: Option<PathBuf>,
+}
+
+impl ArchivePlace {
+    /// Opens the archive, if one was named.
+    pub fn open(&self) -> Result<Option<Archive>> {
+        self.archive.as_deref().map(Archive::open).transpose()
+    }
+
+    /// Where the archive is, for what needs one.
+    ///
+    /// # Errors
+    /// [`Error::NoArchive`].
+    pub fn needed(&self) -> Result<&Path> {
+        self.archive.as_deref().ok_or(Error::NoArchive)
+    }
+}
+
+/// A session that was named.
+pub(super) enum Named {
+    /// A folder.
+    Folder(PathBuf),
+    /// One of the archive.
+    Archived(Box<Archive>, Box<Entry>),
+}
+
+/// What is meant by a word: a folder, or the id of a session in the archive.
+///
+/// # Errors
+/// Those of opening the archive and of finding the session.
+pub(super) fn find(named: &Path, place: &ArchivePlace) -> Result<Named> {
+    let id = named.to_str().filter(|_| !named.exists());
+    match (id, place.open()?) {
+        (Some(id), Some(archive)) => {
+            let entry = archive.session(id)?;
+            Ok(Named::Archived(Box::new(archive), Box::new(entry)))
+        }
+        _ => Ok(Named::Folder(named.to_owned())),
+    }
+}
+
+impl Named {
+    /// The session as a folder, and what keeps it there.
+    fn folder(&self) -> Result<(PathBuf, Option<TempDir>)> {
+        match self {
+            Named::Folder(folder) => Ok((folder.clone(), None)),
+            Named::Archived(archive, entry) => {
+                let folder = archive.open_session(entry)?;
+                Ok((folder.path().to_owned(), Some(folder)))
+            }
+        }
+    }
 }
 
 /// A session to set against one of the other leg.
 ///
 /// # Errors
-/// Those of reading it.
-pub(super) fn leg_session(named: &Path) -> Result<LegSession> {
-    let folder = folder_of(named);
+/// Those of finding and reading it.
+pub(super) fn leg_session(named: &Path, place: &ArchivePlace) -> Result<LegSession> {
+    let (folder, _kept) = find(named, place)?.folder()?;
     let assessment = session::read_assessment(&folder)?;
     let review = session::read_review(&folder)?;
     let criteria = session::read_criteria(&folder)?;
     Ok(LegSession::new(named, &assessment, review.as_ref(), criteria))
 }
 
-/// The sessions of one person, and what is known of how sessions scatter.
-pub(super) struct Source {
-    /// Code of the person, where there is one.
-    pub person: Option<String>,
-    /// In any order.
-    pub sessions: Vec<Dated>,
-    /// Learnt from all sessions at hand.
-    pub repeats: Repeats,
+/// The weeks of a person in an archive; how far sessions scatter is learnt from everybody's.
+///
+/// # Errors
+/// [`Error::Archive`].
+pub(super) fn weeks_of(person: &Code, archive: &Archive) -> Result<Trend> {
+    let repeated: Vec<(String, Dated)> = archive
+        .same_day()?
+        .into_iter()
+        .flatten()
+        .map(|entry| (entry.person.clone(), dated(entry)))
+        .collect();
+    let repeats = Repeats::of(repeated.iter().map(|(person, session)| (person.as_str(), session)));
+    let sessions = archive.sessions_of(person)?.into_iter().map(dated).collect();
+    Ok(Trend::of(Some(person.as_str().into()), sessions, &repeats))
 }
 
-impl Source {
-    /// From session folders, each with its day behind it (`FOLDER=2026-05-04`) or in its
-    /// clip.
-    ///
-    /// # Errors
-    /// Those of reading them, [`Error::Undated`].
-    pub fn folders(named: &[PathBuf]) -> Result<Self> {
-        let sessions = named.iter().map(|n| dated(n)).collect::<Result<Vec<_>>>()?;
-        let repeats = Repeats::of(sessions.iter().map(|s| ("", s)));
-        Ok(Self { person: None, sessions, repeats })
-    }
+fn dated(entry: Entry) -> Dated {
+    Dated { id: entry.id, recorded_at: entry.recorded_at, summary: entry.summary }
 }
 
-fn dated(named: &Path) -> Result<Dated> {
+/// The weeks of a person in session folders, each with its day behind it
+/// (`FOLDER=2026-05-04`) or in its clip.
+///
+/// # Errors
+/// Those of reading them, [`Error::Undated`].
+pub(super) fn weeks_in(named: &[PathBuf]) -> Result<Trend> {
+    let sessions = named.iter().map(|n| dated_folder(n)).collect::<Result<Vec<_>>>()?;
+    let repeats = Repeats::of(sessions.iter().map(|s| ("", s)));
+    Ok(Trend::of(None, sessions, &repeats))
+}
+
+fn dated_folder(named: &Path) -> Result<Dated> {
     let (folder, told) = split(named);
-    let summary = session::summary(&folder_of(&folder))?;
+    let summary = session::summary(&folder)?;
     let recorded_at = told.or(summary.recorded_at).ok_or_else(|| Error::Undated(folder.clone()))?;
     let name = folder.file_name().unwrap_or(folder.as_os_str());
     Ok(Dated { id: name.to_string_lossy().into_owned(), recorded_at, summary })

@@ -6,16 +6,21 @@ use clap::Args;
 
 use super::leaflet::{self, Output};
 use super::run::Stop;
-use super::sessions::Source;
+use super::sessions::{ArchivePlace, weeks_in, weeks_of};
+use crate::archive::{Archive, Code};
 use crate::report;
-use crate::trend::Trend;
 
 #[derive(Debug, Args)]
 #[command(after_help = TREND)]
 pub(super) struct TrendArgs {
-    /// Sessions of one person: folders that 'plumbrise assess' made, each with the day of
-    /// filming behind it (FOLDER=2026-05-04) where the clip does not tell it
-    #[arg(long, value_name = "FOLDER[=DAY]", num_args = 1.., required = true)]
+    /// The person's code in the archive
+    #[arg(value_name = "PERSON", required_unless_present = "sessions")]
+    pub person: Option<String>,
+    #[command(flatten)]
+    pub place: ArchivePlace,
+    /// Instead of an archive: session folders of one person, each with the day of filming
+    /// behind it (FOLDER=2026-05-04) where the clip does not tell it
+    #[arg(long, value_name = "FOLDER[=DAY]", num_args = 1.., conflicts_with = "person")]
     pub sessions: Vec<PathBuf>,
     #[command(flatten)]
     pub output: Output,
@@ -24,11 +29,16 @@ pub(super) struct TrendArgs {
 const TREND: &str = "\
 A difference is called change only beyond the minimal detectable change. For most
 measures that is learnt from sessions of the same leg and exercise that were repeated on
-one day: give those too.";
+one day, by anybody in the archive.";
 
 pub(super) fn run(arguments: &TrendArgs) -> Result<(), Stop> {
-    let source = Source::folders(&arguments.sessions)?;
-    let trend = Trend::of(source.person, source.sessions, &source.repeats);
+    let trend = match &arguments.person {
+        Some(person) => {
+            let person = Code::new(person)?;
+            weeks_of(&person, &Archive::open(arguments.place.needed()?)?)?
+        }
+        None => weeks_in(&arguments.sessions)?,
+    };
     let report = report::trend(&trend, leaflet::today());
     leaflet::deliver("trend", &trend, &report, &arguments.output)
 }

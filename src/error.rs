@@ -234,6 +234,18 @@ pub enum Error {
     #[error("the review was not changed: {0}")]
     Review(String),
 
+    /// What cannot stand for a person.
+    #[error("'{0}' cannot stand for a person")]
+    NotACode(String),
+    /// A session that cannot be exported.
+    #[error("nothing was exported: {what}")]
+    NotExported {
+        /// What is missing or in the way.
+        what: String,
+        /// What to do about it.
+        hint: &'static str,
+    },
+
     /// The user stopped the run.
     #[error("interrupted; nothing was written")]
     Interrupted,
@@ -339,6 +351,12 @@ impl Error {
                 what each option takes"
                     .into()
             }
+            NotACode(_) => {
+                "take a code, not a name: 2 to 32 letters, digits and dashes with at least \
+                one digit, such as K7-M2"
+                    .into()
+            }
+            NotExported { hint, .. } => (*hint).into(),
             Interrupted => return None,
         };
         Some(text)
@@ -356,6 +374,7 @@ impl Error {
             | MarkerNames { .. }
             | Labels { .. }
             | NotInPairs(_)
+            | NotACode(_)
             | Review(_)
             | UnknownMeasure(_) => 2,
             Missing(_)

@@ -49,6 +49,7 @@ pub mod cli;
 pub mod criteria;
 pub mod drawing;
 pub mod error;
+pub mod export;
 pub mod files;
 pub mod film;
 pub mod judgement;

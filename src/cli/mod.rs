@@ -8,6 +8,7 @@ mod check;
 mod completions;
 mod criteria;
 mod explain;
+mod export;
 mod guide;
 mod progress;
 mod reassess;

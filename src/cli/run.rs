@@ -7,7 +7,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::args::Command;
 use super::{
-    agreement, assess, check, completions, criteria, explain, guide, reassess, review, watch,
+    agreement, assess, check, completions, criteria, explain, export, guide, reassess, review,
+    watch,
 };
 use crate::assessment::Assessment;
 use crate::criteria::Criteria;
@@ -49,6 +50,7 @@ pub(super) fn run(command: Command) -> Result<(), Stop> {
         Command::Review(arguments) => review::run(&arguments),
         Command::Criteria(arguments) => criteria::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),
+        Command::Export(arguments) => export::run(&arguments),
         Command::Guide(arguments) => guide::run(&arguments),
         Command::Completions(arguments) => completions::run(&arguments),
     }

@@ -4,6 +4,7 @@
 //! Plain, short, no praise, no alarm, never a diagnosis.
 
 pub mod clips;
+pub mod export;
 pub mod film;
 pub(super) mod labels;
 pub mod review;

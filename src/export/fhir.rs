@@ -16,7 +16,7 @@ use super::codes::{OWN, PERSONS, SESSIONS, knee, own, quantity, unit};
 use super::columns::meaning;
 use super::identity::urn;
 use super::stored::{Stored, iso};
-use crate::assessment::{Rep, SetSummary, Verdict};
+use crate::assessment::{Rep, Verdict};
 use crate::error::Result;
 use crate::files::{self, FolderWriter};
 use crate::report::wording::export as words;
@@ -154,19 +154,19 @@ impl<'a> Bundle<'a> {
     /// The totals of the set, after the review and as the program had them.
     fn totals(&mut self) -> Vec<Value> {
         let (machine, in_force) = (&self.session.machine.set, &self.session.in_force.set);
-        let totals: [(&str, fn(&SetSummary) -> usize); 5] = [
-            ("set_reps", |set| set.reps),
-            ("set_clean", |set| set.clean),
-            ("set_faulted", |set| set.faulted),
-            ("set_not_judged", |set| set.not_judged),
-            ("set_longest_clean_run", |set| set.longest_clean_run),
+        let totals = [
+            ("set_reps", in_force.reps, machine.reps),
+            ("set_clean", in_force.clean, machine.clean),
+            ("set_faulted", in_force.faulted, machine.faulted),
+            ("set_not_judged", in_force.not_judged, machine.not_judged),
+            ("set_longest_clean_run", in_force.longest_clean_run, machine.longest_clean_run),
         ];
         let mut all = Vec::new();
-        for (code, total) in totals {
+        for (code, after, before) in totals {
             let mut observation = self.observation(code);
-            observation["valueQuantity"] = quantity(total(in_force) as f64, "{reps}");
-            let own = self.number("total_of_program", Some(total(machine) as f64), "{reps}");
-            observation["component"] = json!([own]);
+            observation["valueQuantity"] = quantity(after as f64, "{reps}");
+            let before = self.number("total_of_program", Some(before as f64), "{reps}");
+            observation["component"] = json!([before]);
             all.push(self.add(code, observation));
         }
         all

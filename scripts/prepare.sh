@@ -2,8 +2,9 @@
 # Installs what plumbrise needs and this machine lacks; quick when nothing is.
 #   FFmpeg's development files, clang, a C compiler, pkg-config (Debian packages)
 #   ONNX Runtime, into runtime/ of this project (from PyPI)
-#   with --tests also what only the tests need: poppler-utils, which reads PDF, and
-#   chromium with node and npm, which open the page
+#   with --tests also what only the tests need: poppler-utils, which reads PDF, chromium
+#   with node and npm, which open the page, dcmtk and the Python packages of
+#   tests/readers.txt in .venv-readers/ (0.6 GB), which read the exports
 # On other systems than Debian and its kin it only says what is missing.
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
@@ -63,6 +64,9 @@ missing_packages() {
         command -v pdftotext >/dev/null || echo poppler-utils
         command -v chromium >/dev/null || echo chromium
         command -v npm >/dev/null || printf "%s\n" nodejs npm
+        command -v dcm2pdf >/dev/null || echo dcmtk
+        command -v python3 >/dev/null || echo python3
+        python3 -c 'import ensurepip, venv' 2>/dev/null || echo python3-venv
     fi
     if [ ! -e "$library" ] && [ "$(uname -s)" = Linux ]; then
         command -v python3 >/dev/null || echo python3
@@ -124,6 +128,20 @@ install_onnxruntime() {
     mv "$library.new" "$library"
 }
 
+# The list that was installed is kept beside the packages, so that a second time is quick.
+install_readers() {
+    local list=tests/readers.txt folder=.venv-readers
+    cmp -s "$list" "$folder/installed.txt" && return
+    say "fetching the readers of the exports from PyPI into $folder/, for the tests (0.2 GB)"
+    rm -rf "$folder"
+    python3 -m venv "$folder"
+    "$folder/bin/python" -m pip --disable-pip-version-check install -q --only-binary=:all: \
+        -r "$list" ||
+        fail "the readers of $list could not be installed" \
+            "check the network; they need Python 3.11 or newer; behind a mirror set PIP_INDEX_URL"
+    cp "$list" "$folder/installed.txt"
+}
+
 check_rust
 packages=()
 for package in $(missing_packages); do
@@ -140,4 +158,5 @@ if [ ! -e "$library" ]; then
         fail "ONNX Runtime is not there" "put the library of ONNX Runtime $onnxruntime at $library"
     install_onnxruntime
 fi
+! $for_tests || install_readers
 say "everything is here"

@@ -275,6 +275,14 @@ pub enum Error {
     /// Something that is to stand for a person and could be a name.
     #[error("'{0}' is not a code")]
     NotACode(String),
+    /// A session that cannot be exported.
+    #[error("nothing was exported: {what}")]
+    NotExported {
+        /// What is missing or in the way.
+        what: String,
+        /// What to do about it.
+        hint: &'static str,
+    },
 
     /// The user stopped the run.
     #[error("interrupted; nothing was written")]
@@ -394,6 +402,7 @@ impl Error {
             NotACode(_) => "a code, not a name: 2 to 32 letters, digits and dashes with at least \
                 one digit, such as K7-M2; or leave it out and one is drawn"
                 .into(),
+            NotExported { hint, .. } => (*hint).into(),
             Interrupted => return None,
         };
         Some(text)

@@ -423,14 +423,23 @@ impl FolderWriter {
         Ok(Self { building, lock, destination: destination.into(), replace })
     }
 
-    /// Writes one file of the folder, through `fill`.
+    /// A second folder under construction at the same place, for what is needed on the way
+    /// only: it is gone when dropped.
+    pub fn beside(&self) -> Result<Self> {
+        Self::new(&self.destination, true)
+    }
+
+    /// Writes one file of the folder, through `fill`; the name may lead through folders
+    /// (`reps/a.csv`), which are made.
     pub fn write<F>(&self, name: &str, fill: F) -> Result<()>
     where
         F: FnOnce(&mut dyn Write) -> io::Result<()>,
     {
         let shown = self.destination.join(name);
         let write = || -> io::Result<()> {
-            let mut file = io::BufWriter::new(fs::File::create(self.building.path().join(name))?);
+            let place = self.building.path().join(name);
+            place.parent().map_or(Ok(()), fs::create_dir_all)?;
+            let mut file = io::BufWriter::new(fs::File::create(place)?);
             fill(&mut file)?;
             file.into_inner().map_err(io::IntoInnerError::into_error)?.sync_all()
         };

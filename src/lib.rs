@@ -52,6 +52,7 @@ pub mod comparison;
 pub mod criteria;
 pub mod drawing;
 pub mod error;
+pub mod export;
 pub mod files;
 pub mod film;
 pub mod judgement;

@@ -10,11 +10,14 @@ use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
+use super::export::{Delivery, EXPORT};
 use super::run::Stop;
 use crate::archive::{
-    Added, Adding, Archive, Code, Entry, Erased, Fault, Outcome, Person, RecordedFrom, restore,
+    Added, Adding, Archive, Code, Entry, Erased, Fault, Filter, Outcome, Person, RecordedFrom,
+    restore,
 };
 use crate::error::{Error, Result};
+use crate::export::Item;
 use crate::report::wording::archive as words;
 use crate::report::wrapped;
 use crate::review::State;
@@ -37,6 +40,8 @@ enum What {
     Move(Move),
     /// Make sure that every file is there and unchanged, and nothing else is
     Verify(Verify),
+    /// Hand sessions on in an open standard
+    Export(Export),
     /// Erase a person for good
     Erase(Erase),
     /// Write the whole archive into one file
@@ -132,6 +137,21 @@ struct Verify {
 }
 
 #[derive(Debug, Args)]
+#[command(after_long_help = EXPORT)]
+struct Export {
+    /// Ids of sessions [default: all of the person, or of the archive]
+    #[arg(value_name = "ID")]
+    sessions: Vec<String>,
+    /// All sessions of this person
+    #[arg(long, value_name = "CODE", conflicts_with = "sessions")]
+    person: Option<String>,
+    #[command(flatten)]
+    delivery: Delivery,
+    #[command(flatten)]
+    place: Place,
+}
+
+#[derive(Debug, Args)]
 #[command(after_help = ERASE)]
 struct Erase {
     /// Code of the person
@@ -193,6 +213,7 @@ pub(super) fn run(arguments: &ArchiveArgs) -> Result<(), Stop> {
         What::Show(arguments) => show(arguments),
         What::Move(arguments) => moved(arguments),
         What::Verify(arguments) => verify(arguments),
+        What::Export(arguments) => export(arguments),
         What::Erase(arguments) => erase(arguments),
         What::Backup(arguments) => backup(arguments),
         What::Restore(arguments) => restored(arguments),
@@ -299,6 +320,35 @@ fn recorded(text: &str) -> Result<Timestamp> {
     // Noon of today may still be to come.
     let future = told > now && zoned.date() != now.to_zoned_datetime(TimeZone::system()).date();
     if future { Err(wrong()) } else { Ok(told.min(now)) }
+}
+
+/// Sessions from the archive in the form of an open standard, each under its own person's
+/// code.
+fn export(arguments: &Export) -> Result<(), Stop> {
+    let archive = Archive::open(&arguments.place.archive)?;
+    let mut entries = Vec::new();
+    for id in &arguments.sessions {
+        entries.push(archive.session(id)?);
+    }
+    if let Some(person) = &arguments.person {
+        entries.extend(archive.sessions_of(&Code::new(person)?)?);
+    } else if arguments.sessions.is_empty() {
+        entries.extend(archive.sessions(&Filter::default())?);
+    }
+    let folders =
+        entries.iter().map(|entry| archive.open_session(entry)).collect::<Result<Vec<_>>>()?;
+    let items: Vec<Item> = entries
+        .into_iter()
+        .zip(&folders)
+        .map(|(entry, folder)| Item {
+            folder: folder.path().to_owned(),
+            person: Some(entry.person),
+            id: entry.id,
+            // The day of adding is not the day of filming.
+            recorded_at: (entry.recorded_from != RecordedFrom::Added).then_some(entry.recorded_at),
+        })
+        .collect();
+    arguments.delivery.deliver(&items)
 }
 
 fn list(arguments: &List) -> Result<(), Stop> {

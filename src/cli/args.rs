@@ -11,6 +11,7 @@ use super::check::Check;
 use super::completions::Completions;
 use super::criteria::CriteriaArgs;
 use super::explain::Explain;
+use super::export::ExportArgs;
 use super::guide::Guide;
 use super::reassess::Reassess;
 use super::review::ReviewArgs;
@@ -56,6 +57,8 @@ pub(super) enum Command {
     Review(ReviewArgs),
     /// Keep sessions in an archive: add, list, check, back up, erase
     Archive(super::archive::ArchiveArgs),
+    /// Hand sessions on in an open standard: FHIR, DICOM, CSV, Parquet, TRC, C3D, BIDS
+    Export(ExportArgs),
     /// Print the limits of good form in force, with source and origin
     Criteria(CriteriaArgs),
     /// Explain a measure: definition, formula, unit, validity, source

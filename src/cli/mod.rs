@@ -10,6 +10,7 @@ mod compare;
 mod completions;
 mod criteria;
 mod explain;
+mod export;
 mod guide;
 mod keeping;
 mod leaflet;

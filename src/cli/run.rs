@@ -7,8 +7,8 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use super::args::Command;
 use super::{
-    agreement, archive, assess, check, compare, completions, criteria, explain, guide, reassess,
-    review, trend, watch,
+    agreement, archive, assess, check, compare, completions, criteria, explain, export, guide,
+    reassess, review, trend, watch,
 };
 use crate::assessment::Assessment;
 use crate::criteria::Criteria;
@@ -50,6 +50,7 @@ pub(super) fn run(command: Command) -> Result<(), Stop> {
         Command::Compare(arguments) => compare::run(&arguments),
         Command::Trend(arguments) => trend::run(&arguments),
         Command::Archive(arguments) => archive::run(&arguments),
+        Command::Export(arguments) => export::run(&arguments),
         Command::Review(arguments) => review::run(&arguments),
         Command::Criteria(arguments) => criteria::run(&arguments),
         Command::Explain(arguments) => explain::run(&arguments),

@@ -13,7 +13,7 @@ mod page;
 #[cfg(feature = "paper")]
 mod paper;
 pub mod plots;
-mod reps_table;
+pub(crate) mod reps_table;
 mod sheet;
 mod terminal;
 mod trend;

@@ -31,7 +31,8 @@ pub fn write_reps(assessment: &Assessment, out: &mut dyn Write) -> io::Result<()
     table.flush()
 }
 
-fn cell(value: &Value) -> String {
+/// A value of the document in a cell; lists joined by spaces, unknown empty.
+pub(crate) fn cell(value: &Value) -> String {
     match value {
         Value::Null => String::new(),
         Value::String(text) => text.clone(),

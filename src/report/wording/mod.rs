@@ -8,6 +8,7 @@
 pub mod archive;
 pub mod clips;
 pub mod comparison;
+pub mod export;
 pub mod film;
 pub(super) mod labels;
 pub mod review;

@@ -1,0 +1,346 @@
+//! A session as HL7 FHIR R4 (4.0.1): a Bundle of type collection with the report, every
+//! number, the program, and the meaning of our own codes.
+//!
+//! The report is `preliminary` until a clinician has signed the session off. The person is
+//! told by identifier only: a code, no Patient resource, no name. What is not known carries
+//! a `dataAbsentReason`. No LOINC code is used, as none means these measures.
+
+use std::collections::BTreeMap;
+
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD as BASE64;
+use jiff::Timestamp;
+use serde_json::{Map, Value, json};
+
+use super::codes::{OWN, PERSONS, SESSIONS, knee, own, quantity, unit};
+use super::columns::meaning;
+use super::identity::urn;
+use super::stored::{Stored, iso};
+use crate::assessment::{Rep, Verdict};
+use crate::error::Result;
+use crate::files::{self, FolderWriter};
+use crate::report::wording::export as words;
+use crate::review::{Amendment, Change, State};
+use crate::session;
+use crate::summary::{COMPARED, SessionSummary};
+
+const CATEGORY: &str = "http://terminology.hl7.org/CodeSystem/observation-category";
+const SERVICE_SECTION: &str = "http://terminology.hl7.org/CodeSystem/v2-0074";
+const ABSENT: &str = "http://terminology.hl7.org/CodeSystem/data-absent-reason";
+
+pub(super) fn write(session: &Stored, into: &FolderWriter) -> Result<()> {
+    let mut pdf = None;
+    if files::exists(&session.item.folder.join(session::PAPER)) {
+        let neutral = session.pseudonymous(into)?;
+        pdf = Some(files::read_bytes(&neutral.place(session::PAPER))?);
+    }
+    let bundle = Bundle::new(session).of(pdf);
+    into.write(&format!("{}.fhir.json", session.id()), |out| {
+        serde_json::to_writer_pretty(&mut *out, &bundle)?;
+        writeln!(out)
+    })
+}
+
+/// A bundle under construction.
+struct Bundle<'a> {
+    session: &'a Stored<'a>,
+    entries: Vec<Value>,
+    /// Our own codes that were used, with what they are called.
+    codes: BTreeMap<String, String>,
+}
+
+impl<'a> Bundle<'a> {
+    fn new(session: &'a Stored) -> Self {
+        Self { session, entries: Vec::new(), codes: BTreeMap::new() }
+    }
+
+    fn of(mut self, pdf: Option<Vec<u8>>) -> Value {
+        let now = iso(Timestamp::now());
+        let mut results = self.totals();
+        results.extend(self.means());
+        results.extend(self.reps());
+        let report = self.report(results, pdf, &now);
+        self.add("report", report);
+        let device = self.device();
+        self.add("device", device);
+        let codes = self.code_system();
+        self.add("codes", codes);
+        // The report comes first for those who read it by eye.
+        self.entries.sort_by_key(|entry| entry["resource"]["resourceType"] != "DiagnosticReport");
+        json!({
+            "resourceType": "Bundle",
+            "identifier": {"system": SESSIONS, "value": self.session.id()},
+            "type": "collection",
+            "timestamp": now,
+            "entry": self.entries,
+        })
+    }
+
+    /// Adds a resource and gives back the reference to it.
+    fn add(&mut self, thing: &str, resource: Value) -> Value {
+        let place = urn(self.session.id(), thing);
+        self.entries.push(json!({"fullUrl": place, "resource": resource}));
+        json!({"reference": place})
+    }
+
+    fn code(&mut self, code: &str) -> Value {
+        let display = words::display(code);
+        self.codes.insert(code.to_owned(), display.clone());
+        own(code, &display)
+    }
+
+    fn status(&self) -> &'static str {
+        match self.session.state() {
+            State::SignedOff { .. } => "final",
+            _ => "preliminary",
+        }
+    }
+
+    /// Adds whom it is of and when it was.
+    fn place_in_life(&self, resource: &mut Value) {
+        if let Some(code) = self.session.person() {
+            let identifier = json!({"system": PERSONS, "value": code});
+            resource["subject"] = json!({"type": "Patient", "identifier": identifier});
+        }
+        if let Some(at) = self.session.recorded_at {
+            resource["effectiveDateTime"] = iso(at).into();
+        }
+    }
+
+    /// An observation without a value yet.
+    fn observation(&mut self, code: &str) -> Value {
+        let coded = self.code(code);
+        let mut observation = json!({
+            "resourceType": "Observation",
+            "status": self.status(),
+            "category": [{"coding": [{"system": CATEGORY, "code": "exam", "display": "Exam"}]}],
+            "code": coded,
+        });
+        self.place_in_life(&mut observation);
+        if let Some(leg) = self.session.machine.leg {
+            observation["bodySite"] = knee(leg);
+        }
+        observation["device"] = json!({"reference": urn(self.session.id(), "device")});
+        observation
+    }
+
+    /// A component; where the value is not known, it says so.
+    fn component(&mut self, code: &str, value: Option<(&str, Value)>) -> Value {
+        let mut component = json!({"code": self.code(code)});
+        match value {
+            Some((kind, value)) => component[kind] = value,
+            None => component["dataAbsentReason"] = unknown(),
+        }
+        component
+    }
+
+    fn number(&mut self, code: &str, value: Option<f64>, unit: &str) -> Value {
+        self.component(code, value.map(|v| ("valueQuantity", quantity(v, unit))))
+    }
+
+    fn verdict(&mut self, code: &str, verdict: Option<Verdict>) -> Value {
+        let value = verdict.map(|v| ("valueCodeableConcept", self.coded_verdict(v)));
+        self.component(code, value)
+    }
+
+    fn coded_verdict(&mut self, verdict: Verdict) -> Value {
+        self.code(match verdict {
+            Verdict::Clean => "clean",
+            Verdict::Faulted => "faulted",
+            Verdict::NotJudged => "not_judged",
+        })
+    }
+
+    /// The totals of the set, after the review and as the program had them.
+    fn totals(&mut self) -> Vec<Value> {
+        let (machine, in_force) = (&self.session.machine.set, &self.session.in_force.set);
+        let totals = [
+            ("set_reps", in_force.reps, machine.reps),
+            ("set_clean", in_force.clean, machine.clean),
+            ("set_faulted", in_force.faulted, machine.faulted),
+            ("set_not_judged", in_force.not_judged, machine.not_judged),
+            ("set_longest_clean_run", in_force.longest_clean_run, machine.longest_clean_run),
+        ];
+        let mut all = Vec::new();
+        for (code, after, before) in totals {
+            let mut observation = self.observation(code);
+            observation["valueQuantity"] = quantity(after as f64, "{reps}");
+            let before = self.number("total_of_program", Some(before as f64), "{reps}");
+            observation["component"] = json!([before]);
+            all.push(self.add(code, observation));
+        }
+        all
+    }
+
+    /// Each measure over the reps.
+    fn means(&mut self) -> Vec<Value> {
+        let Stored { machine, review, criteria, .. } = self.session;
+        let summary = SessionSummary::of(machine, review.as_ref(), criteria);
+        let mut all = Vec::new();
+        for name in COMPARED {
+            let mut observation = self.observation(&format!("{name}_mean"));
+            let unit = unit(name);
+            match summary.measures.get(name) {
+                Some(spread) => {
+                    observation["valueQuantity"] = quantity(spread.mean, unit);
+                    observation["component"] = json!([
+                        self.number("reps_known", Some(spread.n as f64), "{reps}"),
+                        self.number("standard_deviation", spread.standard_deviation, unit),
+                        self.number("standard_error", spread.standard_error, unit),
+                    ]);
+                }
+                None => observation["dataAbsentReason"] = unknown(),
+            }
+            all.push(self.add(&format!("{name}_mean"), observation));
+        }
+        all
+    }
+
+    fn reps(&mut self) -> Vec<Value> {
+        let session = self.session;
+        let reps = session.machine.reps.iter().zip(&session.in_force.reps);
+        reps.map(|(machine, rep)| self.rep(machine, rep)).collect()
+    }
+
+    /// A rep: the verdict in force as its value, everything else as components.
+    fn rep(&mut self, machine: &Rep, rep: &Rep) -> Value {
+        let mut observation = self.observation("rep");
+        observation["valueCodeableConcept"] = self.coded_verdict(rep.judgement);
+        let mut components = vec![
+            self.component("rep_number", Some(("valueInteger", rep.number.into()))),
+            self.verdict("verdict_of_program", Some(machine.judgement)),
+        ];
+        let reviewed = self.session.review.as_ref().is_some_and(|review| {
+            review.changes_of(rep.number).any(|change| change.judgement.is_some())
+        });
+        components.push(self.verdict("verdict_of_review", reviewed.then_some(rep.judgement)));
+        for (code, reasons) in [("reason_of_program", &machine.reasons), ("reason", &rep.reasons)] {
+            for reason in reasons {
+                let word = super::columns::word(reason).unwrap_or_default();
+                let coded = self.code(&word);
+                components.push(self.component(code, Some(("valueCodeableConcept", coded))));
+            }
+        }
+        for (name, value) in rep.numbers() {
+            components.push(self.number(&name, value, unit(&name)));
+            if let Some(error) = rep.standard_error.get(&name) {
+                let code = format!("{name}_standard_error");
+                components.push(self.number(&code, Some(*error), unit(&name)));
+            }
+        }
+        observation["component"] = components.into();
+        let notes = self.notes(|change| match change {
+            Change::Rep(of) if of.rep == rep.number => of.note.as_deref(),
+            _ => None,
+        });
+        if !notes.is_empty() {
+            observation["note"] = notes.into();
+        }
+        self.add(&format!("rep-{}", rep.number), observation)
+    }
+
+    /// What a clinician noted, with who and when.
+    fn notes<'c>(&'c self, text: impl Fn(&'c Change) -> Option<&'c str>) -> Vec<Value> {
+        let said = self.session.review.iter().flat_map(|review| &review.amendments);
+        said.filter_map(|Amendment { at, by, what }| {
+            let text = text(what)?;
+            Some(json!({"authorString": by, "time": iso(*at), "text": text}))
+        })
+        .collect()
+    }
+
+    fn report(&mut self, results: Vec<Value>, pdf: Option<Vec<u8>>, now: &str) -> Value {
+        let conclusion = words::conclusion(
+            &self.session.in_force,
+            &self.session.state(),
+            self.notes(|change| match change {
+                Change::Note { text } => Some(text),
+                _ => None,
+            })
+            .iter()
+            .filter_map(|note| note["text"].as_str()),
+        );
+        let mut report = json!({
+            "resourceType": "DiagnosticReport",
+            "text": {"status": "generated", "div": narrative(&conclusion)},
+            "identifier": [{"system": SESSIONS, "value": self.session.id()}],
+            "status": self.status(),
+            // Physical therapy; from memory of HL7 table 0074.
+            "category": [{"coding": [{"system": SERVICE_SECTION, "code": "PT"}]}],
+            "code": self.code("set_report"),
+        });
+        self.place_in_life(&mut report);
+        report["issued"] = match self.session.state() {
+            State::SignedOff { at, .. } => iso(at),
+            _ => now.to_owned(),
+        }
+        .into();
+        if let State::SignedOff { by, .. } = self.session.state() {
+            report["resultsInterpreter"] = json!([{"display": by}]);
+        }
+        report["result"] = results.into();
+        report["conclusion"] = conclusion.into();
+        if let Some(pdf) = pdf {
+            report["presentedForm"] = json!([{
+                "contentType": "application/pdf",
+                "language": "en",
+                "data": BASE64.encode(pdf),
+                "title": words::REPORT,
+                "creation": now,
+            }]);
+        }
+        report
+    }
+
+    fn device(&self) -> Value {
+        json!({
+            "resourceType": "Device",
+            "deviceName": [{"name": "plumbrise", "type": "user-friendly-name"}],
+            "type": {"text": words::SOFTWARE},
+            "version": [{"value": self.session.machine.program_version}],
+        })
+    }
+
+    /// What our own codes mean, so that the bundle explains itself.
+    fn code_system(&self) -> Value {
+        let concepts: Vec<Value> = self
+            .codes
+            .iter()
+            .map(|(code, display)| {
+                let mut concept = Map::new();
+                concept.insert("code".into(), code.as_str().into());
+                concept.insert("display".into(), display.as_str().into());
+                let meaning = meaning(code);
+                if !meaning.is_empty() {
+                    concept.insert("definition".into(), meaning.into());
+                }
+                Value::Object(concept)
+            })
+            .collect();
+        json!({
+            "resourceType": "CodeSystem",
+            "url": OWN,
+            "version": env!("CARGO_PKG_VERSION"),
+            "name": "PlumbriseMeasures",
+            "title": words::CODES,
+            "status": "active",
+            "caseSensitive": true,
+            // Only those that this bundle uses.
+            "content": "fragment",
+            "concept": concepts,
+        })
+    }
+}
+
+fn unknown() -> Value {
+    json!({"coding": [{"system": ABSENT, "code": "unknown", "display": "Unknown"}]})
+}
+
+/// Lines as the XHTML that FHIR shows to people.
+fn narrative(text: &str) -> String {
+    let escaped = |line: &str| {
+        line.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+    };
+    let lines: String = text.lines().map(|line| format!("<p>{}</p>", escaped(line))).collect();
+    format!("<div xmlns=\"http://www.w3.org/1999/xhtml\">{lines}</div>")
+}

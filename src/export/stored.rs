@@ -1,0 +1,85 @@
+//! A session as the exports read it.
+
+use jiff::Timestamp;
+
+use super::Item;
+use crate::assessment::Assessment;
+use crate::criteria::Criteria;
+use crate::error::{Error, Result};
+use crate::files::{self, FolderWriter};
+use crate::motion::Trc;
+use crate::review::{Review, State};
+use crate::session;
+
+/// A session read for export.
+pub(super) struct Stored<'a> {
+    pub item: &'a Item,
+    /// As the program judged it.
+    pub machine: Assessment,
+    /// As it stands after the review.
+    pub in_force: Assessment,
+    pub review: Option<Review>,
+    pub criteria: Criteria,
+    pub recorded_at: Option<Timestamp>,
+}
+
+impl<'a> Stored<'a> {
+    pub fn read(item: &'a Item) -> Result<Self> {
+        let machine = session::read_assessment(&item.folder)?;
+        let review = session::read_review(&item.folder)?;
+        let criteria = session::read_criteria(&item.folder)?;
+        let in_force = match &review {
+            Some(review) => review.applied(&machine, &criteria),
+            None => machine.clone(),
+        };
+        let recorded_at = item.recorded_at.or(machine.clip.recorded_at);
+        Ok(Self { item, machine, in_force, review, criteria, recorded_at })
+    }
+
+    pub fn id(&self) -> &str {
+        &self.item.id
+    }
+
+    pub fn person(&self) -> Option<&str> {
+        self.item.person.as_deref()
+    }
+
+    pub fn state(&self) -> State {
+        self.review.as_ref().map(Review::state).unwrap_or_default()
+    }
+
+    /// Its points in three dimensions.
+    pub fn points(&self) -> Result<Trc> {
+        let path = self.item.folder.join(session::MOTION);
+        if !files::exists(&path) {
+            return Err(self.lacks(session::MOTION));
+        }
+        Trc::parse(&files::read_text(&path)?).map_err(|why| Error::NotMotion { path, why })
+    }
+
+    /// The session written again under a neutral name of its clip; gone when dropped.
+    pub fn pseudonymous(&self, into: &FolderWriter) -> Result<FolderWriter> {
+        let scratch = into.beside()?;
+        // Faces never leave with an export.
+        session::write_pseudonymous(&self.item.folder, false, &scratch)?;
+        Ok(scratch)
+    }
+
+    pub fn lacks(&self, file: &str) -> Error {
+        Error::NotExported {
+            what: format!("there is no {file} in '{}'", self.item.folder.display()),
+            hint: "'plumbrise reassess SESSION' makes the files of a session again",
+        }
+    }
+}
+
+/// A moment in UTC, in a pattern of strftime.
+#[cfg(feature = "exports")]
+pub(super) fn in_utc(at: Timestamp, pattern: &str) -> String {
+    at.strftime(pattern).to_string()
+}
+
+/// ISO 8601 with Z, to the millisecond.
+pub(super) fn iso(at: Timestamp) -> String {
+    at.strftime("%Y-%m-%dT%H:%M:%S%.3fZ").to_string()
+}

@@ -1,6 +1,6 @@
 #!/usr/bin/env bash
-# Prints time and peak memory of checking, assessing and judging again a sample clip, in
-# release mode. For a long clip: scripts/benchmark.sh CLIP.
+# Prints time and peak memory of checking, assessing and judging again a sample clip, and of
+# four clips one after the other and two at a time, in release mode. For a long clip: scripts/benchmark.sh CLIP.
 set -euo pipefail
 cd "$(dirname "$0")/.."
 cargo build --release --locked --quiet
@@ -27,4 +27,8 @@ print(f"reassess  {seconds:.2f} s, without reports")
 seconds, _ = run("reassess", "--no-video", session)
 print(f"reassess  {seconds:.2f} s, with page and paper")
 print(f"for a clip of {length:.1f} s")
+four = [f"sample-clips/yaw_{name}.mp4" for name in ("minus_5", "minus_10", "plus_5", "plus_10")]
+for jobs in "1", "2":
+    seconds, _ = run("assess", "--jobs", jobs, "--out", f"{session}s-{jobs}", *four)
+    print(f"assess    {seconds:.1f} s, four clips of 10 s with all reports, {jobs} at a time")
 PYTHON

@@ -39,7 +39,7 @@ impl Place {
         self.path().join(name).exists()
     }
 
-    /// Every file below, with its content's checksum; sessions left out.
+    /// Every file below, with its content's checksum; finished sessions left out.
     fn all_but_sessions(&self) -> BTreeMap<PathBuf, String> {
         let mut found = BTreeMap::new();
         let mut folders = vec![self.path().to_path_buf()];
@@ -49,7 +49,7 @@ impl Place {
                 if !path.is_dir() {
                     let sha256 = plumbrise::files::sha256(&path).expect("readable");
                     found.insert(path, sha256);
-                } else if !path.join("assessment.json").exists() {
+                } else if path.extension().is_none_or(|e| e != "plumbrise") {
                     folders.push(path);
                 }
             }
@@ -57,12 +57,14 @@ impl Place {
         found
     }
 
-    /// When each session's document was written.
+    /// When each finished session's document was written.
     fn sessions(&self) -> BTreeMap<PathBuf, SystemTime> {
         let entries = fs::read_dir(self.path()).expect("a folder");
         entries
-            .filter_map(|e| {
-                let document = e.expect("an entry").path().join("assessment.json");
+            .map(|e| e.expect("an entry").path())
+            .filter(|path| path.extension().is_some_and(|e| e == "plumbrise"))
+            .filter_map(|session| {
+                let document = session.join("assessment.json");
                 let written = fs::metadata(&document).ok()?.modified().expect("a time");
                 Some((document, written))
             })
@@ -131,7 +133,7 @@ fn a_folder_goes_on_past_bad_clips_and_does_nothing_twice() {
     assert_eq!(place.all_but_sessions(), before, "nothing else is changed");
 
     let sessions = place.sessions();
-    assert_eq!(sessions.len(), 3, "two, and the one named freely");
+    assert_eq!(sessions.len(), 2);
     let second = assess(&QUICK, &[place.path()]);
     assert!(printed(&second).contains("2 done before, 2 failed"), "{}", printed(&second));
     assert_eq!(place.sessions(), sessions);

@@ -61,6 +61,7 @@ pub mod labels;
 pub mod motion;
 #[cfg(feature = "video")]
 pub mod overlay;
+pub mod person;
 #[cfg(feature = "network")]
 pub mod pipeline;
 pub mod pose;

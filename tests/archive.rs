@@ -14,10 +14,11 @@ use std::time::{Duration, Instant};
 use common::{errors, plumbrise, project};
 use jiff::Timestamp;
 use plumbrise::archive::{
-    Adding, Archive, Code, Entry, Filter, Index, Outcome, Person, RecordedFrom, SCHEMA,
-    SqliteIndex, StoredFile, Tombstone, restore,
+    Adding, Archive, Entry, Filter, Index, Outcome, Person, RecordedFrom, SCHEMA, SqliteIndex,
+    StoredFile, Tombstone, restore,
 };
 use plumbrise::assessment::Rung;
+use plumbrise::person::Code;
 use plumbrise::review::{Change, Review};
 use plumbrise::skeleton::Side;
 use serde_json::{Value, json};

@@ -12,6 +12,7 @@ use jiff::Timestamp;
 use plumbrise::assessment::{Reason, Verdict};
 use plumbrise::export::{Format, Item, write};
 use plumbrise::files::{self, FolderWriter};
+use plumbrise::person::Code;
 use plumbrise::review::{Change, RepChange, Review};
 use serde_json::Value;
 use tempfile::TempDir;
@@ -30,7 +31,7 @@ fn reader(script: &str, arguments: &[&Path]) -> Value {
 }
 
 fn item(folder: &Path, id: &str) -> Item {
-    let (folder, person) = (folder.to_owned(), Some(CODE.to_owned()));
+    let (folder, person) = (folder.to_owned(), Some(Code::new(CODE).expect("a code")));
     let recorded_at = Some("2026-05-04T09:30:15Z".parse().expect("a time"));
     Item { folder, person, id: id.into(), recorded_at }
 }
@@ -139,13 +140,13 @@ fn tables_of_many_sessions() {
     reviewed(&session(CLIP), &copy);
     let mut items =
         [item(&session(CLIP), "s1"), item(&session("knee_in_left"), "s2"), item(&copy, "s3")];
-    items[1].person = Some("0142".into());
+    items[1].person = Some(Code::new("0142").expect("a code"));
     items[2].recorded_at = None;
     let csv = export(Format::Csv, &items, &place.path().join("csv"));
     let parquet = export(Format::Parquet, &items, &place.path().join("parquet"));
     let mut arguments = vec![csv, parquet];
     for item in &items {
-        arguments.push(item.person.clone().expect("a code").into());
+        arguments.push(item.person.as_ref().expect("a code").as_str().into());
         arguments.push(item.id.clone().into());
         arguments.push(item.folder.join("assessment.json"));
     }
@@ -315,7 +316,7 @@ fn refusals() {
         (output.status.code(), errors(&output))
     };
     let (status, text) = run("csv", Some("Anna"), &[&folder]);
-    assert!(status == Some(2) && text.contains("cannot stand for a person"), "{text}");
+    assert!(status == Some(2) && text.contains("'Anna' is not a code"), "{text}");
     let (status, text) = run("bids", None, &[&folder]);
     assert!(status == Some(1) && text.contains("--person"), "{text}");
     let (status, text) = run("csv", None, &[&folder, &folder]);

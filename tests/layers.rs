@@ -7,13 +7,14 @@ use std::fs;
 use std::path::Path;
 
 /// Lowest first; a module may use what stands before it.
-const ORDER: [&str; 36] = [
+const ORDER: [&str; 37] = [
     "error",
     "references",
     "skeleton",
     "anthropometry",
     "settings",
     "files",
+    "person",
     "signal",
     "statistics",
     "drawing",

@@ -13,7 +13,6 @@
 
 mod add;
 mod backup;
-mod code;
 mod erase;
 mod index;
 mod objects;
@@ -26,7 +25,6 @@ use jiff::Timestamp;
 
 pub use add::{Added, Adding, Outcome};
 pub use backup::restore;
-pub use code::Code;
 pub use erase::{Erased, ErasedAgain};
 pub use index::{Entry, Filter, Index, Person, RecordedFrom, StoredFile, Tombstone};
 pub use sqlite::{SCHEMA, SqliteIndex};
@@ -34,6 +32,7 @@ pub use verify::{Fault, Verified};
 
 use crate::error::{Error, Result};
 use crate::files::{self, Lock};
+use crate::person::Code;
 use objects::Objects;
 
 const INDEX: &str = "index.sqlite";

@@ -13,9 +13,9 @@ use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
-use super::code::random;
 use super::index::{Entry, Filter, Index, Person, StoredFile, Tombstone};
 use crate::error::{Error, Result};
+use crate::person::random;
 
 /// Steps from each schema to the next; what is released is never changed.
 const STEPS: [&str; 1] = [include_str!("schema/1.sql")];

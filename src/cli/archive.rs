@@ -9,15 +9,16 @@ use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 use serde::Serialize;
+use tempfile::TempDir;
 
 use super::export::{Delivery, EXPORT};
 use super::run::Stop;
 use crate::archive::{
-    Added, Adding, Archive, Code, Entry, Erased, Fault, Filter, Outcome, Person, RecordedFrom,
-    restore,
+    Added, Adding, Archive, Entry, Erased, Fault, Filter, Outcome, Person, RecordedFrom, restore,
 };
 use crate::error::{Error, Result};
 use crate::export::Item;
+use crate::person::Code;
 use crate::report::wording::archive as words;
 use crate::report::wrapped;
 use crate::review::State;
@@ -337,17 +338,17 @@ fn export(arguments: &Export) -> Result<(), Stop> {
     }
     let folders =
         entries.iter().map(|entry| archive.open_session(entry)).collect::<Result<Vec<_>>>()?;
-    let items: Vec<Item> = entries
-        .into_iter()
-        .zip(&folders)
-        .map(|(entry, folder)| Item {
+    let item = |(entry, folder): (Entry, &TempDir)| {
+        // The day of adding is not the day of filming.
+        let known = entry.recorded_from != RecordedFrom::Added;
+        Ok(Item {
             folder: folder.path().to_owned(),
-            person: Some(entry.person),
+            person: Some(Code::new(&entry.person)?),
             id: entry.id,
-            // The day of adding is not the day of filming.
-            recorded_at: (entry.recorded_from != RecordedFrom::Added).then_some(entry.recorded_at),
+            recorded_at: known.then_some(entry.recorded_at),
         })
-        .collect();
+    };
+    let items = entries.into_iter().zip(&folders).map(item).collect::<Result<Vec<_>>>()?;
     arguments.delivery.deliver(&items)
 }
 

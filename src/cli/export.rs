@@ -9,6 +9,7 @@ use super::run::Stop;
 use crate::error::Result;
 use crate::export::{self, Format, Item};
 use crate::files::{self, FolderWriter};
+use crate::person::Code;
 use crate::report::wording::export as words;
 use crate::session;
 
@@ -82,9 +83,12 @@ impl Form {
 }
 
 pub(super) fn run(arguments: &ExportArgs) -> Result<(), Stop> {
-    let person = arguments.person.as_deref();
-    let items: Vec<Item> =
-        arguments.sessions.iter().map(|folder| item(folder, person)).collect::<Result<_>>()?;
+    let person = arguments.person.as_deref().map(Code::new).transpose()?;
+    let items: Vec<Item> = arguments
+        .sessions
+        .iter()
+        .map(|folder| item(folder, person.clone()))
+        .collect::<Result<_>>()?;
     arguments.delivery.deliver(&items)
 }
 
@@ -103,9 +107,9 @@ impl Delivery {
 }
 
 /// A session under a name that tells nothing: the beginning of its document's checksum.
-fn item(folder: &Path, person: Option<&str>) -> Result<Item> {
+fn item(folder: &Path, person: Option<Code>) -> Result<Item> {
     session::read_assessment(folder)?;
     let mut id = files::sha256(&folder.join(session::ASSESSMENT))?;
     id.truncate(10);
-    Ok(Item { folder: folder.into(), person: person.map(str::to_owned), id, recorded_at: None })
+    Ok(Item { folder: folder.into(), person, id, recorded_at: None })
 }

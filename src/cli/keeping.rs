@@ -7,8 +7,9 @@ use clap::Args;
 
 use super::run::Stop;
 use super::sessions::{ArchivePlace, weeks_of};
-use crate::archive::{Adding, Archive, Code};
+use crate::archive::{Adding, Archive};
 use crate::error::Result;
+use crate::person::Code;
 use crate::report;
 use crate::report::wording::archive as words;
 

@@ -8,9 +8,10 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use tempfile::TempDir;
 
-use crate::archive::{Archive, Code, Entry};
+use crate::archive::{Archive, Entry};
 use crate::comparison::LegSession;
 use crate::error::{Error, Result};
+use crate::person::Code;
 use crate::session;
 use crate::trend::{Dated, Repeats, Trend};
 

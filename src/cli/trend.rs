@@ -7,7 +7,8 @@ use clap::Args;
 use super::leaflet::{self, Output};
 use super::run::Stop;
 use super::sessions::{ArchivePlace, weeks_in, weeks_of};
-use crate::archive::{Archive, Code};
+use crate::archive::Archive;
+use crate::person::Code;
 use crate::report;
 
 #[derive(Debug, Args)]

@@ -13,6 +13,7 @@ use crate::assessment::Source;
 use crate::error::{Error, Result};
 use crate::files::FolderWriter;
 use crate::motion::Trc;
+use crate::person::Code;
 use crate::report::wording::export as words;
 use crate::skeleton::Side;
 
@@ -25,7 +26,7 @@ pub(super) fn write(items: &[Item], into: &FolderWriter) -> Result<()> {
     let mut sessions: BTreeMap<String, &str> = BTreeMap::new();
     for item in items {
         let stored = Stored::read(item)?;
-        let Some(code) = item.person.as_deref() else {
+        let Some(code) = item.person.as_ref().map(Code::as_str) else {
             return Err(Error::NotExported {
                 what: "BIDS asks for a person for each session".into(),
                 hint: "give a code with --person",

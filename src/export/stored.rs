@@ -8,6 +8,7 @@ use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
 use crate::motion::Trc;
+use crate::person::Code;
 use crate::review::{Review, State};
 use crate::session;
 
@@ -41,7 +42,7 @@ impl<'a> Stored<'a> {
     }
 
     pub fn person(&self) -> Option<&str> {
-        self.item.person.as_deref()
+        self.item.person.as_ref().map(Code::as_str)
     }
 
     pub fn state(&self) -> State {

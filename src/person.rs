@@ -60,7 +60,7 @@ impl fmt::Display for Code {
 }
 
 /// A random number: the standard library keys its hash from the operating system's source.
-pub(super) fn random() -> u64 {
+pub(crate) fn random() -> u64 {
     RandomState::new().hash_one(0)
 }
 

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::run::{Stop, colour};
+use super::common::{Stop, colour};
 use crate::agreement::{Set, compare};
 use crate::error::Error;
 use crate::{labels, report, session};

@@ -11,8 +11,8 @@ use jiff::tz::TimeZone;
 use serde::Serialize;
 use tempfile::TempDir;
 
+use super::common::{Stop, complain};
 use super::export::{Delivery, EXPORT};
-use super::run::Stop;
 use crate::archive::{
     Added, Adding, Archive, Entry, Erased, Fault, Filter, Outcome, Person, RecordedFrom, restore,
 };
@@ -253,7 +253,7 @@ fn add(arguments: &Add) -> Result<(), Stop> {
                 remarks.extend(remarks_on(&added, arguments.clip.is_some()));
             }
             Err(error) if sessions > 1 => {
-                super::complain(&error);
+                complain(&error);
                 worst = worst.max(error.exit_status());
             }
             Err(error) => return Err(error.into()),

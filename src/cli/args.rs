@@ -1,73 +1,14 @@
-//! The commands, and the words several of them take. Each command has a file of its own.
+//! Words that several commands take.
 
 use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
-use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap::{Args, ValueEnum};
 
-use super::agreement::Agreement;
-use super::assess::Assess;
-use super::check::Check;
-use super::completions::Completions;
-use super::criteria::CriteriaArgs;
-use super::explain::Explain;
-use super::export::ExportArgs;
-use super::guide::Guide;
-use super::reassess::Reassess;
-use super::review::ReviewArgs;
-use super::watch::Watch;
 use crate::assessment::{Rung, Told};
 use crate::error::{Error, Result};
 use crate::pipeline::Wanted;
 use crate::skeleton::Side;
-
-/// Watches phone video of a person rising from a chair and tells, rep by rep,
-/// how well it was done. Everything stays on this computer.
-#[derive(Debug, Parser)]
-#[command(name = "plumbrise", version, max_term_width = 90, after_help = AFTER)]
-pub(super) struct Arguments {
-    #[command(subcommand)]
-    pub command: Command,
-}
-
-const AFTER: &str = "\
-Exit status: 0 done; 1 anything else; 2 wrong usage; 3 the file cannot be read as
-video or motion capture; 4 it can be read, but nothing could be assessed, or it is to
-be filmed again; 130 interrupted.
-
-A summary of movement, not a diagnosis. Stop the exercise if it hurts.";
-
-#[derive(Debug, Subcommand)]
-pub(super) enum Command {
-    /// Look in a few seconds whether a clip is filmed well enough to assess
-    Check(Check),
-    /// Assess clips: find the reps, measure and judge them
-    Assess(Assess),
-    /// Assess every clip that appears in a folder, until it is ended
-    Watch(Watch),
-    /// Judge a session again from its stored landmarks, without the network
-    Reassess(Reassess),
-    /// Compare a session with a clinician's own labels of its reps
-    Agreement(Agreement),
-    /// Compare the left leg with the right: two sessions of the same exercise
-    Compare(super::compare::Compare),
-    /// Follow one person over weeks: what has changed beyond what chance may do
-    Trend(super::trend::TrendArgs),
-    /// Say what a clinician sees otherwise, rep by rep, and sign off
-    Review(ReviewArgs),
-    /// Keep sessions in an archive: add, list, check, back up, erase
-    Archive(super::archive::ArchiveArgs),
-    /// Hand sessions on in an open standard: FHIR, DICOM, CSV, Parquet, TRC, C3D, BIDS
-    Export(ExportArgs),
-    /// Print the limits of good form in force, with source and origin
-    Criteria(CriteriaArgs),
-    /// Explain a measure: definition, formula, unit, validity, source
-    Explain(Explain),
-    /// Tell how to film, when not to, and when to stop
-    Guide(Guide),
-    /// Print a completion script for your shell
-    Completions(Completions),
-}
 
 #[derive(Debug, Args)]
 #[command(next_help_heading = "Reports")]

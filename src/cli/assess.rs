@@ -7,10 +7,9 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::assessing::{Assessing, line};
-use super::complain;
+use super::common::{Stop, colour, complain, present, stop_on_signal};
 use super::keeping::Keeping;
 use super::progress::Progress;
-use super::run::{Stop, colour, present, stop_on_signal};
 use crate::error::{Error, Result};
 use crate::pipeline::{Existing, Outcome, Settings, Task, assess_file, clips_in};
 use crate::report::{self, ClipLine, wording};

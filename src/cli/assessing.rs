@@ -7,8 +7,8 @@ use std::sync::atomic::AtomicBool;
 use clap::{Args, ValueEnum};
 
 use super::args::{Places, Reports, ToldArgs, within};
+use super::common::limits;
 use super::progress::Board;
-use super::run::limits;
 use crate::assessment::Told;
 use crate::error::{Error, Result};
 use crate::motion::{Axis, MarkerNames};

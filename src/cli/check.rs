@@ -6,8 +6,8 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::args::{Places, within};
+use super::common::{Stop, colour, stop_on_signal};
 use super::progress::Progress;
-use super::run::{Stop, colour, stop_on_signal};
 use crate::criteria::Criteria;
 use crate::film::{Checked, Grade};
 use crate::pose::{Assets, Networks};

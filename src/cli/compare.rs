@@ -4,8 +4,8 @@ use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
 
+use super::common::Stop;
 use super::leaflet::{self, Output};
-use super::run::Stop;
 use super::sessions::{self, ArchivePlace};
 use crate::comparison::Comparison;
 use crate::report;

@@ -2,10 +2,9 @@
 
 use std::io::{self, Write};
 
-use clap::{Args, CommandFactory};
+use clap::{Args, Command};
 
-use super::args::Arguments;
-use super::run::Stop;
+use super::common::Stop;
 
 #[derive(Debug, Args)]
 pub(super) struct Completions {
@@ -13,9 +12,9 @@ pub(super) struct Completions {
     shell: clap_complete::Shell,
 }
 
-pub(super) fn run(arguments: &Completions) -> Result<(), Stop> {
+pub(super) fn run(arguments: &Completions, mut command: Command) -> Result<(), Stop> {
     let mut script = Vec::new();
-    clap_complete::generate(arguments.shell, &mut Arguments::command(), "plumbrise", &mut script);
+    clap_complete::generate(arguments.shell, &mut command, "plumbrise", &mut script);
     io::stdout().write_all(&script)?;
     Ok(())
 }

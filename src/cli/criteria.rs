@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::run::{Stop, limits};
+use super::common::{Stop, limits};
 
 #[derive(Debug, Args)]
 pub(super) struct CriteriaArgs {

@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use clap::Args;
 
-use super::run::Stop;
+use super::common::Stop;
 use crate::error::Error;
 use crate::references;
 use crate::report::measures::{self, Measure};

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 
 use clap::{Args, ValueEnum};
 
-use super::run::Stop;
+use super::common::Stop;
 use crate::error::Result;
 use crate::export::{self, Format, Item};
 use crate::files::{self, FolderWriter};

@@ -4,7 +4,7 @@ use std::io::{self, Write};
 
 use clap::Args;
 
-use super::run::{Stop, colour};
+use super::common::{Stop, colour};
 use crate::report;
 
 #[derive(Debug, Args)]

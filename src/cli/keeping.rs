@@ -5,7 +5,7 @@ use std::path::Path;
 
 use clap::Args;
 
-use super::run::Stop;
+use super::common::Stop;
 use super::sessions::{ArchivePlace, weeks_of};
 use crate::archive::{Adding, Archive};
 use crate::error::Result;

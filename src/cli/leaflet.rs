@@ -7,7 +7,7 @@ use clap::Args;
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::run::{Stop, colour};
+use super::common::{Stop, colour};
 use crate::files::FolderWriter;
 use crate::report::leaflet::Leaflet;
 use crate::report::{self, leaflet_page, leaflet_paper};

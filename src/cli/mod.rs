@@ -1,4 +1,4 @@
-//! Words in, words out, exit status.
+//! Words in, words out, exit status. Each command has a file of its own.
 
 mod agreement;
 mod archive;
@@ -6,6 +6,7 @@ mod args;
 mod assess;
 mod assessing;
 mod check;
+mod common;
 mod compare;
 mod completions;
 mod criteria;
@@ -17,18 +18,67 @@ mod leaflet;
 mod progress;
 mod reassess;
 mod review;
-mod run;
 mod sessions;
 mod trend;
 mod watch;
 
 use std::process::ExitCode;
 
-use clap::Parser;
+use clap::{CommandFactory, Parser, Subcommand};
+
+use common::{Stop, complain};
+
+/// Watches phone video of a person rising from a chair and tells, rep by rep,
+/// how well it was done. Everything stays on this computer.
+#[derive(Debug, Parser)]
+#[command(name = "plumbrise", version, max_term_width = 90, after_help = AFTER)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+const AFTER: &str = "\
+Exit status: 0 done; 1 anything else; 2 wrong usage; 3 the file cannot be read as
+video or motion capture; 4 it can be read, but nothing could be assessed, or it is to
+be filmed again; 130 interrupted.
+
+A summary of movement, not a diagnosis. Stop the exercise if it hurts.";
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Look in a few seconds whether a clip is filmed well enough to assess
+    Check(check::Check),
+    /// Assess clips: find the reps, measure and judge them
+    Assess(assess::Assess),
+    /// Assess every clip that appears in a folder, until it is ended
+    Watch(watch::Watch),
+    /// Judge a session again from its stored landmarks, without the network
+    Reassess(reassess::Reassess),
+    /// Compare a session with a clinician's own labels of its reps
+    Agreement(agreement::Agreement),
+    /// Compare the left leg with the right: two sessions of the same exercise
+    Compare(compare::Compare),
+    /// Follow one person over weeks: what has changed beyond what chance may do
+    Trend(trend::TrendArgs),
+    /// Say what a clinician sees otherwise, rep by rep, and sign off
+    Review(review::ReviewArgs),
+    /// Keep sessions in an archive: add, list, check, back up, erase
+    Archive(archive::ArchiveArgs),
+    /// Hand sessions on in an open standard: FHIR, DICOM, CSV, Parquet, TRC, C3D, BIDS
+    Export(export::ExportArgs),
+    /// Print the limits of good form in force, with source and origin
+    Criteria(criteria::CriteriaArgs),
+    /// Explain a measure: definition, formula, unit, validity, source
+    Explain(explain::Explain),
+    /// Tell how to film, when not to, and when to stop
+    Guide(guide::Guide),
+    /// Print a completion script for your shell
+    Completions(completions::Completions),
+}
 
 /// Runs the command line of this process.
 pub fn main() -> ExitCode {
-    let arguments = match args::Arguments::try_parse() {
+    let arguments = match Arguments::try_parse() {
         Ok(arguments) => arguments,
         Err(error) => {
             // Help and version go to standard output with status 0, the rest
@@ -37,21 +87,32 @@ pub fn main() -> ExitCode {
             return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
         }
     };
-    match run::run(arguments.command) {
+    match run(arguments.command) {
         Ok(()) => ExitCode::SUCCESS,
-        Err(run::Stop::Pipe) => ExitCode::SUCCESS,
-        Err(run::Stop::Error(error)) => {
+        Err(Stop::Pipe) => ExitCode::SUCCESS,
+        Err(Stop::Error(error)) => {
             complain(&error);
             ExitCode::from(error.exit_status())
         }
-        Err(run::Stop::Worst(status)) => ExitCode::from(status),
+        Err(Stop::Worst(status)) => ExitCode::from(status),
     }
 }
 
-/// An error for people: what is wrong, and what to do.
-fn complain(error: &crate::Error) {
-    eprintln!("plumbrise: {error}");
-    if let Some(hint) = error.hint() {
-        eprintln!("hint: {hint}");
+fn run(command: Command) -> Result<(), Stop> {
+    match command {
+        Command::Check(arguments) => check::run(&arguments),
+        Command::Assess(arguments) => assess::run(&arguments),
+        Command::Watch(arguments) => watch::run(&arguments),
+        Command::Reassess(arguments) => reassess::run(&arguments),
+        Command::Agreement(arguments) => agreement::run(&arguments),
+        Command::Compare(arguments) => compare::run(&arguments),
+        Command::Trend(arguments) => trend::run(&arguments),
+        Command::Archive(arguments) => archive::run(&arguments),
+        Command::Export(arguments) => export::run(&arguments),
+        Command::Review(arguments) => review::run(&arguments),
+        Command::Criteria(arguments) => criteria::run(&arguments),
+        Command::Explain(arguments) => explain::run(&arguments),
+        Command::Guide(arguments) => guide::run(&arguments),
+        Command::Completions(arguments) => completions::run(&arguments, Arguments::command()),
     }
 }

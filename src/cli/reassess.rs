@@ -5,9 +5,8 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::args::{Reports, ToldArgs};
-use super::complain;
+use super::common::{Stop, complain, present, stop_on_signal};
 use super::progress::Progress;
-use super::run::{Stop, present, stop_on_signal};
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};

@@ -3,10 +3,11 @@
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 use jiff::Timestamp;
+use serde::de::DeserializeOwned;
 
-use super::run::{Stop, colour};
+use super::common::{Stop, colour};
 use super::sessions::{self, ArchivePlace, Named};
 use crate::assessment::{Reason, Verdict};
 use crate::error::{Error, Result};
@@ -26,12 +27,13 @@ pub(super) struct ReviewArgs {
     /// Number of the rep that is spoken of
     #[arg(long, value_name = "N")]
     rep: Option<usize>,
-    /// Verdict on the rep
-    #[arg(long, value_enum, requires = "rep")]
-    judgement: Option<Judgement>,
+    /// Verdict on the rep: clean, faulted or not-judged
+    #[arg(long, value_parser = named::<Verdict>, requires = "rep", value_name = "VERDICT")]
+    judgement: Option<Verdict>,
     /// Reasons for it, with commas between; in place of the program's
-    #[arg(long, value_enum, value_delimiter = ',', requires = "rep", value_name = "REASON,…")]
-    reasons: Option<Vec<ReasonChoice>>,
+    #[arg(long, value_parser = named::<Reason>, value_delimiter = ',', requires = "rep",
+          value_name = "REASON,…")]
+    reasons: Option<Vec<Reason>>,
     /// When the rep leaves the seat, seconds of the clip
     #[arg(long, value_name = "SECONDS", requires = "rep")]
     start: Option<f64>,
@@ -57,63 +59,17 @@ beside every change, and every change is kept with who and when. A change after 
 sign-off opens the review again: sign off once more. Speeds and the knee's numbers
 stay as they were measured; page and paper are made again.
 
+Reasons of a fault: knee_inward, drop, incomplete_stand, free_foot_down, hands_used,
+foot_moved, pause_too_long. Of a rep that is not judged: tracking_lost, out_of_frame,
+occluded, camera_moved, off_axis, frame_rate_too_low.
+
   plumbrise review MONDAY.plumbrise --by M3 --rep 4 --judgement clean --note \"trousers\"
   plumbrise review MONDAY.plumbrise --by M3 --sign-off";
 
-#[derive(Debug, Clone, Copy, ValueEnum)]
-enum Judgement {
-    Clean,
-    Faulted,
-    NotJudged,
-}
-
-impl Judgement {
-    fn verdict(self) -> Verdict {
-        match self {
-            Judgement::Clean => Verdict::Clean,
-            Judgement::Faulted => Verdict::Faulted,
-            Judgement::NotJudged => Verdict::NotJudged,
-        }
-    }
-}
-
-/// The reasons by their names in the document.
-#[derive(Debug, Clone, Copy, ValueEnum)]
-#[value(rename_all = "snake_case")]
-enum ReasonChoice {
-    KneeInward,
-    Drop,
-    IncompleteStand,
-    FreeFootDown,
-    HandsUsed,
-    FootMoved,
-    PauseTooLong,
-    TrackingLost,
-    OutOfFrame,
-    Occluded,
-    CameraMoved,
-    OffAxis,
-    FrameRateTooLow,
-}
-
-impl ReasonChoice {
-    fn reason(self) -> Reason {
-        match self {
-            ReasonChoice::KneeInward => Reason::KneeInward,
-            ReasonChoice::Drop => Reason::Drop,
-            ReasonChoice::IncompleteStand => Reason::IncompleteStand,
-            ReasonChoice::FreeFootDown => Reason::FreeFootDown,
-            ReasonChoice::HandsUsed => Reason::HandsUsed,
-            ReasonChoice::FootMoved => Reason::FootMoved,
-            ReasonChoice::PauseTooLong => Reason::PauseTooLong,
-            ReasonChoice::TrackingLost => Reason::TrackingLost,
-            ReasonChoice::OutOfFrame => Reason::OutOfFrame,
-            ReasonChoice::Occluded => Reason::Occluded,
-            ReasonChoice::CameraMoved => Reason::CameraMoved,
-            ReasonChoice::OffAxis => Reason::OffAxis,
-            ReasonChoice::FrameRateTooLow => Reason::FrameRateTooLow,
-        }
-    }
+/// Takes a verdict or reason by its name in the document; the dashes of a command line are
+/// as good as underscores.
+fn named<T: DeserializeOwned>(text: &str) -> Result<T, String> {
+    serde_json::from_value(text.replace('-', "_").into()).map_err(|e| e.to_string())
 }
 
 impl ReviewArgs {
@@ -124,11 +80,8 @@ impl ReviewArgs {
         match self.rep {
             Some(rep) => changes.push(Change::Rep(RepChange {
                 rep,
-                judgement: self.judgement.map(Judgement::verdict),
-                reasons: self
-                    .reasons
-                    .as_ref()
-                    .map(|list| list.iter().map(|reason| reason.reason()).collect()),
+                judgement: self.judgement,
+                reasons: self.reasons.clone(),
                 start_s: self.start,
                 end_s: self.end,
                 note,

@@ -4,8 +4,8 @@ use std::path::PathBuf;
 
 use clap::Args;
 
+use super::common::Stop;
 use super::leaflet::{self, Output};
-use super::run::Stop;
 use super::sessions::{ArchivePlace, weeks_in, weeks_of};
 use crate::archive::Archive;
 use crate::person::Code;

@@ -11,8 +11,7 @@ use clap::Args;
 
 use super::args::within;
 use super::assessing::Assessing;
-use super::complain;
-use super::run::{Stop, stop_on_signal};
+use super::common::{Stop, complain, stop_on_signal};
 use crate::error::{Error, Result};
 use crate::files::{self, LockFile, Stamp};
 use crate::pipeline::{Arrivals, Existing, Note, Outcome, Settings, Task, clips_in};

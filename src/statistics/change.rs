@@ -7,23 +7,9 @@ use super::differences::{mean, square_sum, student_t};
 /// with two, Student's t is 4.3 and the standard deviation itself known to a factor of 6).
 pub const FEWEST_DEGREES: usize = 3;
 
-/// Standard error of measurement of a test, in its unit: SD·√(1 − ICC), from the spread
-/// between people and the reliability \[Weir2005\]. None for an ICC outside 0 to 1 or a
-/// negative spread.
-pub fn standard_error_of_measurement(standard_deviation: f64, icc: f64) -> Option<f64> {
-    let sane = standard_deviation >= 0.0 && (0.0..=1.0).contains(&icc);
-    sane.then(|| standard_deviation * (1.0 - icc).sqrt())
-}
-
-/// Minimal detectable change at 95 %, in the unit of the standard error of measurement:
-/// 1.96·√2·SEM \[Weir2005\].
-pub fn minimal_detectable_change(sem: f64) -> f64 {
-    Z * 2f64.sqrt() * sem
-}
-
 /// Largest difference that two means of these standard errors show in 95 of 100 cases where
-/// nothing differs: 1.96·√(SE₁² + SE₂²) (derived; with equal errors it is
-/// [`minimal_detectable_change`]).
+/// nothing differs: 1.96·√(SE₁² + SE₂²) (derived; with equal errors it is the minimal
+/// detectable change, 1.96·√2·SEM \[Weir2005\]).
 pub fn noise_of_difference(first_se: f64, second_se: f64) -> f64 {
     Z * first_se.hypot(second_se)
 }
@@ -69,13 +55,6 @@ pub fn symmetry_percent(involved: usize, uninvolved: usize) -> Option<u32> {
     known.then(|| (100.0 * involved as f64 / uninvolved as f64).round() as u32)
 }
 
-/// The same of times, of which less is better: 100 × uninvolved over involved (common
-/// practice), seconds in. None unless both are above nought.
-pub fn symmetry_percent_of_times(involved_s: f64, uninvolved_s: f64) -> Option<u32> {
-    let known = involved_s > 0.0 && uninvolved_s > 0.0;
-    known.then(|| (100.0 * uninvolved_s / involved_s).round() as u32)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -84,26 +63,23 @@ mod tests {
         assert!((value - published).abs() <= tolerance, "{value} is not {published}");
     }
 
-    /// SD and ICC to SEM and MDC worked by the formulas of [Weir2005] with a calculator; the
-    /// third and fourth printed by [Munro2012] (SEM 2.72° and SDD 7.54°) and by Otto-Yanez
-    /// and colleagues 2025 (0.30 and 0.46 s: 0.84 and 1.28 s, from a rounded SEM).
+    /// With equal errors it is the minimal detectable change: worked by the formula of
+    /// [Weir2005] with a calculator, printed by [Munro2012] (SEM 2.72° and SDD 7.54°) and by
+    /// Otto-Yanez and colleagues 2025 (0.30 and 0.46 s: 0.84 and 1.28 s, from a rounded SEM).
     #[test]
-    fn worked_values_of_sem_and_mdc() {
-        for (sd, icc, sem, mdc) in
-            [(5.0, 0.91, 1.5, 4.158), (6.2, 0.84, 2.48, 6.874), (4.0, 0.75, 2.0, 5.544)]
-        {
-            let found = standard_error_of_measurement(sd, icc).unwrap();
-            near(found, sem, 1e-9);
-            near(minimal_detectable_change(found), mdc, 5e-4);
+    fn worked_values_of_detectable_change() {
+        for (sem, detectable, tolerance) in [
+            (1.5, 4.158, 5e-4),
+            (2.48, 6.874, 5e-4),
+            (2.0, 5.544, 5e-4),
+            (2.72, 7.54, 0.005),
+            (0.30, 0.84, 0.01),
+            (0.46, 1.28, 0.01),
+        ] {
+            near(noise_of_difference(sem, sem), detectable, tolerance);
         }
-        near(minimal_detectable_change(2.72), 7.54, 0.005);
-        near(minimal_detectable_change(0.30), 0.84, 0.01);
-        near(minimal_detectable_change(0.46), 1.28, 0.01);
-        near(noise_of_difference(2.72, 2.72), 7.54, 0.005);
         // A right triangle of 3, 4, 5.
         near(noise_of_difference(3.0, 4.0), 9.8, 0.001);
-        assert_eq!(standard_error_of_measurement(5.0, 1.2), None);
-        assert_eq!(standard_error_of_measurement(-5.0, 0.9), None);
     }
 
     /// Worked by hand: with 90 % as the threshold 18 of 22 fail, 20 of 22 and 19 of 21 pass.
@@ -114,10 +90,6 @@ mod tests {
         assert_eq!(symmetry_percent(19, 21), Some(90));
         assert_eq!(symmetry_percent(22, 20), Some(110));
         assert_eq!((symmetry_percent(0, 22), symmetry_percent(3, 0)), (None, None));
-        // Slower on the involved leg: 8 s against 6 s.
-        assert_eq!(symmetry_percent_of_times(8.0, 6.0), Some(75));
-        assert_eq!(symmetry_percent_of_times(0.0, 6.0), None);
-        assert_eq!(symmetry_percent_of_times(f64::NAN, 6.0), None);
     }
 
     /// By hand: deviations ±1 in one group and ±2 in the other, squares 2 + 8 over two

@@ -6,8 +6,7 @@ mod differences;
 mod kappa;
 
 pub use change::{
-    FEWEST_DEGREES, WithinPerson, minimal_detectable_change, noise_of_difference,
-    standard_error_of_measurement, symmetry_percent, symmetry_percent_of_times, within_person,
+    FEWEST_DEGREES, WithinPerson, noise_of_difference, symmetry_percent, within_person,
 };
 pub use differences::{Differences, Limits, differences, repeated_limits};
 pub use kappa::{Kappa, NoKappa, YesNo, cohen_kappa};

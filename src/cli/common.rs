@@ -1,15 +1,10 @@
-//! Which command does its work, how one ends early, and what several of them need.
+//! How a command ends early, and what several of them need.
 
 use std::io::{self, IsTerminal, Write};
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use super::args::Command;
-use super::{
-    agreement, archive, assess, check, compare, completions, criteria, explain, export, guide,
-    reassess, review, trend, watch,
-};
 use crate::assessment::Assessment;
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
@@ -40,22 +35,11 @@ impl From<io::Error> for Stop {
     }
 }
 
-pub(super) fn run(command: Command) -> Result<(), Stop> {
-    match command {
-        Command::Check(arguments) => check::run(&arguments),
-        Command::Assess(arguments) => assess::run(&arguments),
-        Command::Watch(arguments) => watch::run(&arguments),
-        Command::Reassess(arguments) => reassess::run(&arguments),
-        Command::Agreement(arguments) => agreement::run(&arguments),
-        Command::Compare(arguments) => compare::run(&arguments),
-        Command::Trend(arguments) => trend::run(&arguments),
-        Command::Archive(arguments) => archive::run(&arguments),
-        Command::Export(arguments) => export::run(&arguments),
-        Command::Review(arguments) => review::run(&arguments),
-        Command::Criteria(arguments) => criteria::run(&arguments),
-        Command::Explain(arguments) => explain::run(&arguments),
-        Command::Guide(arguments) => guide::run(&arguments),
-        Command::Completions(arguments) => completions::run(&arguments),
+/// An error for people: what is wrong, and what to do.
+pub(super) fn complain(error: &Error) {
+    eprintln!("plumbrise: {error}");
+    if let Some(hint) = error.hint() {
+        eprintln!("hint: {hint}");
     }
 }
 

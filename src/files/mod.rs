@@ -1,6 +1,9 @@
 //! The only user of `std::fs`: reading with clear errors, checksums, and a
 //! folder of results that appears whole or not at all.
 
+mod folder;
+mod lock;
+
 use std::fs;
 use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
@@ -8,7 +11,13 @@ use std::path::{Path, PathBuf};
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
 
+pub use folder::{FolderWriter, sweep};
+pub use lock::{Lock, LockFile};
+
 use crate::error::{Error, Result};
+
+/// How the names of folders under construction begin.
+const UNFINISHED: &str = ".plumbrise-unfinished-";
 
 /// Reads a whole text file.
 pub fn read_text(path: &Path) -> Result<String> {
@@ -262,69 +271,6 @@ pub fn remove_folder(path: &Path) -> Result<()> {
     }
 }
 
-/// A file that is locked as long as this lives, and removed with it. The lock of a process
-/// that died is free.
-#[derive(Debug)]
-pub struct LockFile {
-    path: PathBuf,
-    sure: bool,
-    _file: fs::File,
-}
-
-impl LockFile {
-    /// Takes the lock; `None` where somebody else holds it. Where the file system knows no
-    /// locks, as on some network drives, nobody is kept out.
-    ///
-    /// # Errors
-    /// [`Error::CannotWrite`] where the file cannot be made.
-    pub fn take(path: &Path) -> Result<Option<Self>> {
-        loop {
-            let mut options = fs::File::options();
-            let file = options.create(true).truncate(false).write(true).open(path);
-            let file = file.map_err(|e| Error::writing(path, e))?;
-            let sure = match file.try_lock() {
-                Ok(()) => true,
-                Err(fs::TryLockError::WouldBlock) => return Ok(None),
-                Err(fs::TryLockError::Error(_)) => false,
-            };
-            // Its last owner may have removed it between our opening and locking it.
-            if exists(path) {
-                return Ok(Some(Self { path: path.into(), sure, _file: file }));
-            }
-        }
-    }
-}
-
-impl Drop for LockFile {
-    fn drop(&mut self) {
-        // A file that stays only lies there: its lock is free.
-        let _ = fs::remove_file(&self.path);
-    }
-}
-
-/// How the names of folders under construction begin.
-const UNFINISHED: &str = ".plumbrise-unfinished-";
-
-/// Removes what a killed process left under construction in `folder`; what is still being
-/// built is locked, and stays.
-pub fn sweep(folder: &Path) {
-    // Tidying up is no part of the work: what cannot be removed stays.
-    for left in list(folder).unwrap_or_default().folders {
-        let name = left.file_name().unwrap_or_default().to_string_lossy();
-        let lock = left.with_extension("lock");
-        // «.replaced» is somebody's former results.
-        let ours = name.starts_with(UNFINISHED) && left.extension().is_none();
-        if !ours || !exists(&lock) {
-            continue;
-        }
-        if let Ok(Some(lock)) = LockFile::take(&lock)
-            && lock.sure
-        {
-            let _ = fs::remove_dir_all(&left);
-        }
-    }
-}
-
 /// Removes a folder if nothing is in it.
 pub fn remove_if_empty(path: &Path) {
     // A folder with something in it stays, which is what is asked for.
@@ -358,155 +304,6 @@ where
     sync_folder(parent).map_err(failed)
 }
 
-/// Held while nobody else may write; given back when dropped or when the process ends,
-/// however it ends.
-#[derive(Debug)]
-pub struct Lock(#[allow(dead_code)] fs::File);
-
-impl Lock {
-    fn file(path: &Path) -> Result<fs::File> {
-        let open = fs::OpenOptions::new().create(true).truncate(false).write(true).open(path);
-        open.map_err(|e| Error::writing(path, e))
-    }
-
-    /// Waits for the lock.
-    pub fn take(path: &Path) -> Result<Self> {
-        let file = Self::file(path)?;
-        file.lock().map_err(|e| Error::writing(path, e))?;
-        Ok(Self(file))
-    }
-
-    /// Takes the lock if it is free.
-    pub fn try_take(path: &Path) -> Result<Option<Self>> {
-        let file = Self::file(path)?;
-        match file.try_lock() {
-            Ok(()) => Ok(Some(Self(file))),
-            Err(fs::TryLockError::WouldBlock) => Ok(None),
-            Err(fs::TryLockError::Error(e)) => Err(Error::writing(path, e)),
-        }
-    }
-}
-
-/// A results folder under construction. Files go into a hidden folder beside
-/// the destination; [`FolderWriter::publish`] renames it into place. Dropped
-/// without publishing (an error, Ctrl-C), it leaves nothing.
-#[derive(Debug)]
-pub struct FolderWriter {
-    building: tempfile::TempDir,
-    /// Tells others that this is not left over; after the folder, so that it goes after it.
-    lock: Option<LockFile>,
-    destination: PathBuf,
-    replace: bool,
-}
-
-impl FolderWriter {
-    /// Prepares to build `destination`, refusing one that exists unless
-    /// `replace`. Fails at once where the place is not writable, so that a
-    /// long run is not lost at its end.
-    pub fn new(destination: &Path, replace: bool) -> Result<Self> {
-        if exists(destination) && !replace {
-            return Err(Error::OutputExists(destination.into()));
-        }
-        let parent = match destination.parent() {
-            Some(p) if !p.as_os_str().is_empty() => p,
-            _ => Path::new("."),
-        };
-        if !parent.is_dir() {
-            let why = io::Error::new(io::ErrorKind::NotFound, "its parent folder does not exist");
-            return Err(Error::writing(destination, why));
-        }
-        let building = tempfile::Builder::new()
-            .prefix(UNFINISHED)
-            .tempdir_in(parent)
-            .map_err(|e| Error::writing(destination, e))?;
-        let lock = LockFile::take(&building.path().with_extension("lock"))?;
-        Ok(Self { building, lock, destination: destination.into(), replace })
-    }
-
-    /// A second folder under construction at the same place, for what is needed on the way
-    /// only: it is gone when dropped.
-    pub fn beside(&self) -> Result<Self> {
-        Self::new(&self.destination, true)
-    }
-
-    /// Writes one file of the folder, through `fill`; the name may lead through folders
-    /// (`reps/a.csv`), which are made.
-    pub fn write<F>(&self, name: &str, fill: F) -> Result<()>
-    where
-        F: FnOnce(&mut dyn Write) -> io::Result<()>,
-    {
-        let shown = self.destination.join(name);
-        let write = || -> io::Result<()> {
-            let place = self.building.path().join(name);
-            place.parent().map_or(Ok(()), fs::create_dir_all)?;
-            let mut file = io::BufWriter::new(fs::File::create(place)?);
-            fill(&mut file)?;
-            file.into_inner().map_err(io::IntoInnerError::into_error)?.sync_all()
-        };
-        write().map_err(|e| Error::writing(&shown, e))
-    }
-
-    /// Puts a copy of a file into the folder, if it is there.
-    pub fn copy(&self, name: &str, from: &Path) -> Result<()> {
-        if !exists(from) {
-            return Ok(());
-        }
-        let mut file = open(from)?;
-        self.write(name, |out| io::copy(&mut file, out).map(drop))
-    }
-
-    /// Where a library that writes files by itself puts one of the folder.
-    pub fn place(&self, name: &str) -> PathBuf {
-        self.building.path().join(name)
-    }
-
-    /// Takes back a file of the folder, if it was begun.
-    pub fn discard(&self, name: &str) {
-        // What was never begun cannot be removed, and need not.
-        let _ = fs::remove_file(self.place(name));
-    }
-
-    /// Moves the finished folder into place.
-    pub fn publish(self) -> Result<()> {
-        let Self { building, lock: _lock, destination, replace } = self;
-        let fail = |e| Error::writing(&destination, e);
-        make_readable_by_default(building.path()).map_err(fail)?;
-        let mut retired = None;
-        if exists(&destination) {
-            if !replace {
-                return Err(Error::OutputExists(destination));
-            }
-            // The old folder steps aside first, so that a failure can put it back.
-            let aside = building.path().with_extension("replaced");
-            fs::rename(&destination, &aside).map_err(fail)?;
-            retired = Some(aside);
-        }
-        if let Err(e) = fs::rename(building.path(), &destination) {
-            if let Some(aside) = &retired {
-                fs::rename(aside, &destination).map_err(fail)?;
-            }
-            return Err(fail(e));
-        }
-        // Renamed away: there is nothing left for the temporary folder to remove.
-        let _ = building.keep();
-        match retired {
-            Some(aside) if aside.is_dir() => fs::remove_dir_all(&aside).map_err(fail),
-            Some(aside) => fs::remove_file(&aside).map_err(fail),
-            None => Ok(()),
-        }
-    }
-}
-
-/// Temporary folders are private (0700); results get the user's usual mode,
-/// taken from a folder the system makes.
-fn make_readable_by_default(folder: &Path) -> io::Result<()> {
-    let probe = folder.join(".mode");
-    fs::create_dir(&probe)?;
-    let usual = fs::metadata(&probe)?.permissions();
-    fs::remove_dir(&probe)?;
-    fs::set_permissions(folder, usual)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -524,31 +321,6 @@ mod tests {
     }
 
     #[test]
-    fn what_is_left_over_is_swept_and_what_is_under_way_stays() {
-        let dir = tempfile::tempdir().unwrap();
-        let at_work = FolderWriter::new(&dir.path().join("result"), false).unwrap();
-        // As after a killed process: folder and lock file, and nobody who holds it.
-        let left = dir.path().join(format!("{UNFINISHED}killed"));
-        fs::create_dir(&left).unwrap();
-        fs::write(left.with_extension("lock"), "").unwrap();
-        sweep(dir.path());
-        assert!(!left.exists() && !left.with_extension("lock").exists());
-        at_work.publish().unwrap();
-        assert_eq!(list(dir.path()).unwrap().folders, [dir.path().join("result")]);
-        assert_eq!(list(dir.path()).unwrap().files.len(), 0);
-    }
-
-    #[test]
-    fn a_lock_is_held_by_one_and_leaves_no_file() {
-        let dir = tempfile::tempdir().unwrap();
-        let path = dir.path().join("lock");
-        let held = LockFile::take(&path).unwrap();
-        assert!(held.is_some() && LockFile::take(&path).unwrap().is_none());
-        drop(held);
-        assert!(!path.exists() && LockFile::take(&path).unwrap().is_some());
-    }
-
-    #[test]
     fn bytes_are_found_across_pieces_and_not_where_they_are_not() {
         let dir = tempfile::tempdir().unwrap();
         let path = dir.path().join("long");
@@ -557,29 +329,5 @@ mod tests {
         fs::write(&path, &text).unwrap();
         assert!(contains(&path, b"K7-M2").unwrap());
         assert!(!contains(&path, b"K7-M3").unwrap());
-    }
-
-    #[test]
-    fn an_unpublished_folder_leaves_nothing() {
-        let dir = tempfile::tempdir().unwrap();
-        let out = dir.path().join("result");
-        let writer = FolderWriter::new(&out, false).unwrap();
-        writer.write("a.txt", |w| w.write_all(b"a")).unwrap();
-        drop(writer);
-        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 0);
-    }
-
-    #[test]
-    fn replacing_needs_leave_and_swaps_the_whole_folder() {
-        let dir = tempfile::tempdir().unwrap();
-        let out = dir.path().join("result");
-        for (content, replace) in [("one", false), ("two", true)] {
-            let writer = FolderWriter::new(&out, replace).unwrap();
-            writer.write(content, |w| w.write_all(content.as_bytes())).unwrap();
-            writer.publish().unwrap();
-        }
-        assert!(out.join("two").exists() && !out.join("one").exists());
-        assert!(matches!(FolderWriter::new(&out, false), Err(Error::OutputExists(_))));
-        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1);
     }
 }

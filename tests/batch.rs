@@ -13,6 +13,7 @@ use std::time::{Duration, Instant, SystemTime};
 
 use common::markers::{made, sets};
 use common::{errors, json, plumbrise, project};
+use plumbrise::pose::{Assets, Networks};
 use serde_json::Value;
 
 const QUICK: [&str; 3] = ["--no-video", "--no-html", "--no-pdf"];
@@ -268,6 +269,17 @@ fn an_interrupted_run_goes_on_where_it_was() {
     let sessions = place.sessions();
     assert!(sessions.len() == 12 && known.iter().all(|(at, time)| sessions[at] == *time));
     assert_eq!(place.all_but_sessions(), clips, "what the killed run left is swept away");
+}
+
+/// Networks are loaded side by side, and again later, as a watcher does for every clip:
+/// ONNX Runtime allows a process one environment.
+#[test]
+fn networks_can_be_loaded_again_and_side_by_side() {
+    let library = project("runtime/libonnxruntime.so");
+    let assets = Assets::find(Some(&project("models")), Some(&library)).expect("found");
+    let load = || Networks::load(&assets, 1).map(drop).expect("loaded");
+    std::thread::scope(|scope| (0..3).for_each(|_| drop(scope.spawn(load))));
+    load();
 }
 
 /// The same numbers whether clips are assessed side by side or one after the other.

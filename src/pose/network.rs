@@ -1,6 +1,7 @@
 //! The only file that knows ONNX Runtime.
 
 use std::path::Path;
+use std::sync::{Mutex, PoisonError};
 
 use image::RgbImage;
 use nalgebra::Point2;
@@ -41,6 +42,26 @@ pub struct Landmarker {
 /// (reference pipeline).
 const MIN_PRESENCE: f32 = 0.5;
 
+/// The library's environment. A process may make one, once; whoever loads networks, at the
+/// same time or later, shares it.
+static ENVIRONMENT: Mutex<Option<Environment>> = Mutex::new(None);
+
+fn environment(library: &Path) -> Result<Environment> {
+    // A panic elsewhere does not make it worse.
+    let mut made = ENVIRONMENT.lock().unwrap_or_else(PoisonError::into_inner);
+    if let Some(environment) = &*made {
+        return Ok(environment.clone());
+    }
+    let unusable =
+        |why: String| Error::RuntimeUnusable { path: library.into(), why: one_line(&why) };
+    let environment = ort::init_from(library)
+        .map_err(|e| unusable(e.to_string()))?
+        .with_telemetry(false)
+        .build()
+        .map_err(|e| unusable(e.to_string()))?;
+    Ok(made.insert(environment).clone())
+}
+
 impl Networks {
     /// Loads the library, verifies the model files' checksums and loads them,
     /// the landmark network `lanes` times.
@@ -48,15 +69,7 @@ impl Networks {
     /// # Errors
     /// [`Error::RuntimeUnusable`], [`Error::ModelDiffers`], [`Error::Network`].
     pub fn load(assets: &Assets, lanes: usize) -> Result<Self> {
-        let unusable = |why: String| Error::RuntimeUnusable {
-            path: assets.onnxruntime.clone(),
-            why: one_line(&why),
-        };
-        let environment = ort::init_from(&assets.onnxruntime)
-            .map_err(|e| unusable(e.to_string()))?
-            .with_telemetry(false)
-            .build()
-            .map_err(|e| unusable(e.to_string()))?;
+        let environment = environment(&assets.onnxruntime)?;
         let detector = assets.verified("pose_detector")?;
         let landmarker = assets.verified("pose_landmarks_heavy")?;
         Ok(Self {

@@ -971,12 +971,12 @@ fn nothing_is_left_of_an_erased_person() {
     let before = contents(&place.archive()).len();
     let text = place.says(&["erase", "k7m-r4t", "--yes"]);
     assert!(
-        text.contains("K7M-R4T was erased") && text.contains("2 sessions with 6 files"),
+        text.contains("K7M-R4T was erased") && text.contains("2 sessions with 8 files"),
         "{text}"
     );
     assert!(text.contains("Looked at afterwards") && text.contains("Not reached"), "{text}");
     let after = contents(&place.archive());
-    // Two assessments and two tables; the limits are the other person's too.
+    // Two assessments and two tables; limits and figures are the other person's too.
     assert_eq!(after.len(), before - 4);
     for (name, content) in &after {
         assert!(!content.windows(7).any(|w| w.eq_ignore_ascii_case(b"K7M-R4T")), "{name}");

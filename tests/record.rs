@@ -130,6 +130,7 @@ fn legs_and_weeks_come_from_the_archive() {
     assert_eq!(kept, 3);
     let (left, right) = (place.id("left", "2026-06"), place.id("right", "2026-06"));
     let compared = place.said(&["compare", &left, &right[..6], "--involved", "left"]);
+    assert!(compared.contains(&format!("Left leg: {left}, 4 Jun 2026;")), "{compared}");
     let count = |leg: &str| {
         let all = place.sessions();
         let found = all.iter().rfind(|s| s["summary"]["leg"] == leg).expect("a session");

@@ -47,7 +47,8 @@ pub(super) struct ToldArgs {
     /// The person's stature in cm; makes lengths and speeds right
     #[arg(long, value_name = "CM")]
     pub stature: Option<f64>,
-    /// Height of the seat in cm, where stature is not known
+    /// Height of the seat in cm: gives the scale where stature is not known, and tells which
+    /// sets may be compared
     #[arg(long, value_name = "CM")]
     pub seat_height: Option<f64>,
 }

@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use tempfile::TempDir;
 
-use crate::archive::{Archive, Entry};
+use crate::archive::{Archive, Entry, RecordedFrom};
 use crate::comparison::LegSession;
 use crate::error::{Error, Result};
 use crate::person::Code;
@@ -79,11 +79,19 @@ impl Named {
 /// # Errors
 /// Those of finding and reading it.
 pub(super) fn leg_session(named: &Path, place: &ArchivePlace) -> Result<LegSession> {
-    let (folder, _kept) = find(named, place)?.folder()?;
+    let found = find(named, place)?;
+    let (folder, _kept) = found.folder()?;
     let assessment = session::read_assessment(&folder)?;
     let review = session::read_review(&folder)?;
     let criteria = session::read_criteria(&folder)?;
-    Ok(LegSession::new(named, &assessment, review.as_ref(), criteria))
+    let mut session = LegSession::new(named, &assessment, review.as_ref(), criteria);
+    if let Named::Archived(_, entry) = &found {
+        session.session.clone_from(&entry.id);
+        // The day of adding is not the day of filming.
+        let told = entry.recorded_from != RecordedFrom::Added;
+        session.summary.recorded_at = told.then_some(entry.recorded_at);
+    }
+    Ok(session)
 }
 
 /// The weeks of a person in an archive; how far sessions scatter is learnt from everybody's.

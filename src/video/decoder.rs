@@ -566,6 +566,19 @@ mod tests {
         assert_eq!(kept(240.0, 0.0), 150);
     }
 
+    /// Times as phones write them (ISO 8601); 1904 is the beginning of QuickTime's own count
+    /// (ISO/IEC 14496-12), 1970 that of Unix.
+    #[test]
+    fn a_time_of_creation_counts_unless_no_clock_was_set() {
+        let at = |text: &str| recorded_at(text).map(|at| at.to_string());
+        let kept = Some("2026-05-04T09:30:15Z".to_owned());
+        assert_eq!(at("2026-05-04T09:30:15.000000Z"), kept);
+        assert_eq!(at("2026-05-04T11:30:15+02:00"), kept);
+        for nothing in ["1904-01-01T00:00:00Z", "1970-01-01T00:00:00Z", "yesterday", ""] {
+            assert_eq!(at(nothing), None, "{nothing}");
+        }
+    }
+
     #[test]
     fn the_clock_follows_timestamps_and_survives_bad_ones() {
         let info = ClipInfo {

@@ -261,9 +261,11 @@ pub fn refuse_if_reviewed(folder: &Path) -> Result<()> {
 /// Those of reading and writing it, [`Error::Paper`].
 pub fn write_reviewed(folder: &Path, review: &Review, into: &FolderWriter) -> Result<()> {
     let assessment = read_assessment(folder)?;
-    for name in [ASSESSMENT, REPS, LANDMARKS, HEADS, TRAJECTORIES, MOTION, CRITERIA, FIGURES, FILM]
-    {
-        into.copy(name, &folder.join(name))?;
+    // Also what others put there.
+    for name in files::files_in(folder)? {
+        if ![REVIEW, PAGE, PAPER].contains(&name.as_str()) {
+            into.copy(&name, &folder.join(&name))?;
+        }
     }
     into.write(REVIEW, |out| {
         serde_json::to_writer_pretty(&mut *out, review)?;

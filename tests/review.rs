@@ -55,6 +55,7 @@ fn faulted_and_clean(folder: &Path) -> (String, String) {
 fn a_correction_stands_beside_the_programs_verdict() {
     let (_place, folder) = own_session();
     let before = fs::read(folder.join("assessment.json")).expect("a file");
+    fs::write(folder.join("mine.txt"), "own words").expect("written");
     let count = |state: &str| -> usize {
         let reps = json(&folder.join("assessment.json"));
         let reps = reps["reps"].as_array().expect("reps");
@@ -84,6 +85,7 @@ fn a_correction_stands_beside_the_programs_verdict() {
 
     // What the program said is still there, byte by byte, and in both reports.
     assert_eq!(fs::read(folder.join("assessment.json")).expect("a file"), before);
+    assert_eq!(fs::read_to_string(folder.join("mine.txt")).expect("kept"), "own words");
     let page = fs::read_to_string(folder.join("report.html")).expect("a page");
     for text in [page.split_whitespace().collect::<Vec<_>>().join(" "), paper(&folder)] {
         for wanted in [

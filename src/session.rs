@@ -7,7 +7,9 @@ use crate::criteria::Criteria;
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
 use crate::motion::{MarkerNames, read_motion};
-use crate::record::{Recording, read_heads, read_landmarks, write_heads, write_landmarks};
+use crate::record::{
+    Recording, is_recording, read_heads, read_landmarks, write_heads, write_landmarks,
+};
 use crate::report;
 use crate::report::content::{Content, Faces, Figures};
 use crate::review::Review;
@@ -267,12 +269,66 @@ pub fn write_reviewed(folder: &Path, review: &Review, into: &FolderWriter) -> Re
             into.copy(&name, &folder.join(&name))?;
         }
     }
-    into.write(REVIEW, |out| {
-        serde_json::to_writer_pretty(&mut *out, review)?;
-        writeln!(out)
-    })?;
+    write_review(into, review)?;
     let figures = read_figures(folder)?.unwrap_or_default();
     write_reports_again(folder, &assessment, Some(review), &figures, into)
+}
+
+/// A session as it may leave the house: under a name of its clip that tells nothing of the
+/// person.
+struct Neutral {
+    assessment: Assessment,
+    /// The assessment as a file.
+    document: String,
+    review: Option<Review>,
+    figures: Figures,
+    /// It says that faces are hidden, or everybody has agreed that they are shown.
+    with_film: bool,
+    left_out: Vec<String>,
+}
+
+impl Neutral {
+    /// Film and pictures in which faces are shown, or may be, are left out unless
+    /// `faces_with_consent`.
+    fn read(folder: &Path, faces_with_consent: bool) -> Result<Self> {
+        let mut assessment = read_assessment(folder)?;
+        let mut review = read_review(folder)?;
+        assessment.clip.file = neutral_name(&assessment);
+        let document = serde_json::to_string_pretty(&assessment);
+        let document = document.map_err(|e| bad(folder, e.to_string()))? + "\n";
+        if let Some(review) = &mut review {
+            review.assessment_sha256 = files::sha256_of(document.as_bytes());
+        }
+        let mut figures = read_figures(folder)?.unwrap_or_default();
+        let mut left_out = Vec::new();
+        // Silence is not enough: only a session that says so has its faces hidden.
+        let with_film = faces_with_consent || figures.faces == Some(Faces::Hidden);
+        if !with_film {
+            let pictures = std::mem::take(&mut figures.pictures);
+            (figures.film, figures.faces) = (None, None);
+            left_out.extend(files::exists(&folder.join(FILM)).then(|| FILM.to_owned()));
+            left_out.extend((!pictures.is_empty()).then(|| PICTURES.to_owned()));
+        }
+        Ok(Self { assessment, document, review, figures, with_film, left_out })
+    }
+}
+
+/// What pictures in the reports are called where they are left out.
+const PICTURES: &str = "pictures of the reports";
+
+/// Digits of a session's id: for 10,000 sessions one chance in five million that two share
+/// it (birthday bound, 2⁻⁴⁸·n²/2).
+const ID_DIGITS: usize = 12;
+
+/// What a session is called outside its folder, in archives and exports: the first digits of
+/// the SHA-256 of its assessment under a neutral name of the clip.
+///
+/// # Errors
+/// Those of reading it.
+pub fn id(folder: &Path) -> Result<String> {
+    let mut id = files::sha256_of(Neutral::read(folder, false)?.document.as_bytes());
+    id.truncate(ID_DIGITS);
+    Ok(id)
 }
 
 /// Writes a session again as it may leave the house: under a name of its clip that tells
@@ -287,40 +343,47 @@ pub fn write_pseudonymous(
     faces_with_consent: bool,
     into: &FolderWriter,
 ) -> Result<Vec<String>> {
-    let mut assessment = read_assessment(folder)?;
-    let mut review = read_review(folder)?;
-    assessment.clip.file = neutral_name(&assessment);
-    let document = serde_json::to_string_pretty(&assessment);
-    let document = document.map_err(|e| bad(folder, e.to_string()))? + "\n";
+    let neutral = Neutral::read(folder, faces_with_consent)?;
+    let Neutral { assessment, document, review, figures, .. } = &neutral;
     into.write(ASSESSMENT, |out| out.write_all(document.as_bytes()))?;
-    if let Some(review) = &mut review {
-        review.assessment_sha256 = files::sha256_of(document.as_bytes());
-        into.write(REVIEW, |out| {
-            serde_json::to_writer_pretty(&mut *out, &review)?;
-            writeln!(out)
-        })?;
+    if let Some(review) = review {
+        write_review(into, review)?;
     }
     for name in [REPS, LANDMARKS, HEADS, TRAJECTORIES, MOTION, CRITERIA] {
         into.copy(name, &folder.join(name))?;
     }
-    let mut figures = read_figures(folder)?.unwrap_or_default();
-    let mut left_out = Vec::new();
-    // Silence is not enough: only a session that says so has its faces hidden.
-    if faces_with_consent || figures.faces == Some(Faces::Hidden) {
+    if neutral.with_film {
         into.copy(FILM, &folder.join(FILM))?;
-    } else {
-        let pictures = std::mem::take(&mut figures.pictures);
-        (figures.film, figures.faces) = (None, None);
-        left_out.extend(files::exists(&folder.join(FILM)).then(|| FILM.to_owned()));
-        left_out.extend((!pictures.is_empty()).then(|| PICTURES.to_owned()));
     }
-    write_figures(into, &figures)?;
-    write_reports_again(folder, &assessment, review.as_ref(), &figures, into)?;
-    Ok(left_out)
+    write_figures(into, figures)?;
+    write_reports_again(folder, assessment, review.as_ref(), figures, into)?;
+    Ok(neutral.left_out)
 }
 
-/// What pictures in the reports are called where they are left out.
-const PICTURES: &str = "pictures of the reports";
+/// The paper of a session as it may leave the house; faces are never shown in it.
+///
+/// # Errors
+/// Those of reading the session, [`Error::Paper`].
+#[cfg(feature = "paper")]
+pub fn pseudonymous_paper(folder: &Path) -> Result<Vec<u8>> {
+    let Neutral { assessment, review, figures, .. } = Neutral::read(folder, false)?;
+    let criteria = read_criteria(folder)?;
+    let date = jiff::ZonedDateTime::now().date();
+    report::paper(&Content {
+        assessment: &assessment,
+        criteria: &criteria,
+        review: review.as_ref(),
+        date,
+        figures: &figures,
+    })
+}
+
+fn write_review(folder: &FolderWriter, review: &Review) -> Result<()> {
+    folder.write(REVIEW, |out| {
+        serde_json::to_writer_pretty(&mut *out, review)?;
+        writeln!(out)
+    })
+}
 
 /// Makes those of page and paper again that `folder` has.
 fn write_reports_again(
@@ -340,19 +403,17 @@ fn write_reports_again(
     }
 }
 
-/// A clip's name that tells only which clip it is.
+/// A clip's name that tells only which clip it is. It keeps its ending, if that is one of a
+/// clip or marker file: a document may say anything.
 fn neutral_name(assessment: &Assessment) -> String {
-    let extension = Path::new(&assessment.clip.file).extension().and_then(|e| e.to_str());
-    let known = extension.map(str::to_lowercase).filter(|e| FILM_ENDINGS.contains(&e.as_str()));
-    let start = assessment.clip.sha256.get(..12).unwrap_or_default();
-    match known {
-        Some(ending) => format!("clip-{start}.{ending}"),
+    let file = Path::new(&assessment.clip.file);
+    let ending = file.extension().and_then(|e| e.to_str()).filter(|_| is_recording(file));
+    let start = assessment.clip.sha256.get(..ID_DIGITS).unwrap_or_default();
+    match ending {
+        Some(ending) => format!("clip-{start}.{}", ending.to_lowercase()),
         None => format!("clip-{start}"),
     }
 }
-
-/// Endings that a neutral name keeps.
-const FILM_ENDINGS: [&str; 9] = ["mp4", "mov", "m4v", "mkv", "webm", "avi", "3gp", "mts", "trc"];
 
 /// Reads back the limits a session was judged by.
 ///

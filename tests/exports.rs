@@ -126,6 +126,20 @@ fn dicom_encapsulated_pdf() {
     assert_eq!(after["study"], told["study"]);
     assert_ne!(after["instance"], told["instance"]);
 
+    // Faces that were shown with consent at home do not leave.
+    let shown = place.path().join("shown");
+    copy_of(&folder, &shown);
+    let figures = shown.join("figures.json");
+    let text = fs::read_to_string(&figures).expect("figures");
+    let changed = text.replace("\"faces\":\"hidden\"", "\"faces\":\"shown\"");
+    assert_ne!(text, changed);
+    fs::write(&figures, changed).expect("written");
+    let out = export(Format::Dicom, &[item(&shown, "s1")], &place.path().join("faceless"));
+    let told = reader("dicom_pdf.py", &[&out.join("s1.dcm"), &pdf]);
+    assert_eq!(told["burned_in"], "NO");
+    let pictures = Command::new("pdfimages").arg("-list").arg(&pdf).output().expect("poppler");
+    assert_eq!(String::from_utf8_lossy(&pictures.stdout).lines().skip(2).count(), 0);
+
     // Without a paper there is nothing to encapsulate.
     let into = FolderWriter::new(&place.path().join("none"), false).expect("a new folder");
     let refused = write(Format::Dicom, &[item(&session(CLIP), "s1")], &into);

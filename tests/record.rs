@@ -182,6 +182,13 @@ fn a_session_of_the_archive_is_reviewed_and_handed_on() {
     let kept: u64 = after.iter().filter_map(|s| s["summary"]["clean"].as_u64()).sum();
     assert_eq!(exported, kept);
 
+    // The same session has the same name, from the archive or from its folder.
+    let points = place.0.path().join("points");
+    let folder = place.0.path().join(format!("{NAME}-drops_right.plumbrise"));
+    let words = [&folder, &points].map(|path| path.to_str().expect("Unicode"));
+    place.said(&["export", words[0], "--as", "trc", "--out", words[1]]);
+    assert!(points.join(format!("{id}.trc")).exists());
+
     // Neither the archive nor what it hands on knows how the clip was called.
     let bundle = place.0.path().join("bundle");
     let bundle_name = bundle.to_str().expect("Unicode");

@@ -10,10 +10,6 @@ use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
 use crate::session;
 
-/// Digits of a session's id: for 10,000 sessions one chance in five million that two share
-/// it (birthday bound, 2⁻⁴⁸·n²/2), in which case the second is refused.
-const ID_DIGITS: usize = 12;
-
 /// How a session is to be added.
 #[derive(Debug, Clone, Copy)]
 pub struct Adding<'a> {
@@ -72,12 +68,11 @@ impl Archive {
         writer.publish()?;
         let neutral = session::read_assessment(&staged)?.clip;
         if let Some(clip) = how.clip {
-            files::copy_and_hash(clip, &staged.join(clip_name(&neutral.file)))?;
+            files::copy_and_hash(clip, &staged.join(&neutral.file))?;
         }
 
         let stored = stored_files(&staged)?;
-        let sha256 = stored.iter().find(|f| f.name == session::ASSESSMENT).map(|f| &f.sha256);
-        let id: String = sha256.into_iter().flat_map(|s| s.chars()).take(ID_DIGITS).collect();
+        let id = session::id(folder)?;
         if let Some(entry) = self.index.sessions_named(&id, 1)?.pop() {
             self.objects.clear_staging()?;
             return self.known(entry, how);
@@ -223,14 +218,6 @@ impl Archive {
             hint: "choose one with --person",
         })
     }
-}
-
-/// A plain file name for the clip; a document may say anything.
-fn clip_name(told: &str) -> String {
-    let extension = Path::new(told).extension().and_then(|e| e.to_str()).unwrap_or_default();
-    let plain =
-        (1..=5).contains(&extension.len()) && extension.bytes().all(|b| b.is_ascii_alphanumeric());
-    if plain { format!("clip.{extension}") } else { "clip".into() }
 }
 
 /// The files of a folder as the index names them.

@@ -8,7 +8,7 @@ use clap::{Args, ValueEnum};
 use super::common::Stop;
 use crate::error::Result;
 use crate::export::{self, Format, Item};
-use crate::files::{self, FolderWriter};
+use crate::files::FolderWriter;
 use crate::person::Code;
 use crate::report::wording::export as words;
 use crate::session;
@@ -106,10 +106,6 @@ impl Delivery {
     }
 }
 
-/// A session under a name that tells nothing: the beginning of its document's checksum.
 fn item(folder: &Path, person: Option<Code>) -> Result<Item> {
-    session::read_assessment(folder)?;
-    let mut id = files::sha256(&folder.join(session::ASSESSMENT))?;
-    id.truncate(10);
-    Ok(Item { folder: folder.into(), person, id, recorded_at: None })
+    Ok(Item { folder: folder.into(), person, id: session::id(folder)?, recorded_at: None })
 }

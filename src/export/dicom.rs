@@ -12,7 +12,6 @@ use super::identity::uid;
 use super::stored::{Stored, in_utc};
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
-use crate::report::content::Faces;
 use crate::report::wording::export as words;
 use crate::review::State;
 use crate::session;
@@ -23,14 +22,8 @@ const TIME: &str = "%H%M%S";
 const DATE_TIME: &str = "%Y%m%d%H%M%S";
 
 pub(super) fn write(session: &Stored, into: &FolderWriter) -> Result<()> {
-    if !files::exists(&session.item.folder.join(session::PAPER)) {
-        return Err(session.lacks(session::PAPER));
-    }
-    let neutral = session.pseudonymous(into)?;
-    let pdf = files::read_bytes(&neutral.place(session::PAPER))?;
-    let figures = session::read_figures(&session.item.folder)?;
-    let faces = figures.and_then(|figures| figures.faces);
-    let bytes = file(session, pdf, faces).map_err(|e| Error::NotExported {
+    let Some(pdf) = session.paper()? else { return Err(session.lacks(session::PAPER)) };
+    let bytes = file(session, pdf).map_err(|e| Error::NotExported {
         what: format!("'{}' cannot be written as DICOM ({e})", session.item.folder.display()),
         hint: "please report it",
     })?;
@@ -61,7 +54,6 @@ impl DataSet {
 fn file(
     session: &Stored,
     mut pdf: Vec<u8>,
-    faces: Option<Faces>,
 ) -> std::result::Result<Vec<u8>, Box<dyn std::error::Error>> {
     let id = session.id();
     let (now, filmed) = (Timestamp::now(), session.recorded_at);
@@ -102,8 +94,7 @@ fn file(
     set.put(tags::MANUFACTURER_MODEL_NAME, VR::LO, "plumbrise");
     set.put(tags::SOFTWARE_VERSIONS, VR::LO, session.machine.program_version.as_str());
     set.put(tags::CONVERSION_TYPE, VR::CS, "WSD");
-    // Encapsulated Document. Nobody's name is in it; a face is where the user wanted one.
-    let shown = if faces == Some(Faces::Shown) { "YES" } else { "NO" };
+    // Encapsulated Document. Neither a name nor a face is in it.
     set.put(tags::INSTANCE_NUMBER, VR::IS, "1");
     set.put(tags::CONTENT_DATE, VR::DA, in_utc(now, DATE));
     set.put(tags::CONTENT_TIME, VR::TM, in_utc(now, TIME));
@@ -112,8 +103,8 @@ fn file(
         let side = if leg == Side::Left { "L" } else { "R" };
         set.put(tags::IMAGE_LATERALITY, VR::CS, side);
     }
-    set.put(tags::BURNED_IN_ANNOTATION, VR::CS, shown);
-    set.put(tags::RECOGNIZABLE_VISUAL_FEATURES, VR::CS, shown);
+    set.put(tags::BURNED_IN_ANNOTATION, VR::CS, "NO");
+    set.put(tags::RECOGNIZABLE_VISUAL_FEATURES, VR::CS, "NO");
     set.put(tags::DOCUMENT_TITLE, VR::ST, words::REPORT);
     let title = InMemDicomObject::from_element_iter([
         DataElement::new(tags::CODE_VALUE, VR::SH, "SET-REPORT"),

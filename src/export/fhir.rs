@@ -18,10 +18,9 @@ use super::identity::urn;
 use super::stored::{Stored, iso};
 use crate::assessment::{Rep, Verdict};
 use crate::error::Result;
-use crate::files::{self, FolderWriter};
+use crate::files::FolderWriter;
 use crate::report::wording::export as words;
 use crate::review::{Amendment, Change, State};
-use crate::session;
 use crate::summary::{COMPARED, SessionSummary};
 
 const CATEGORY: &str = "http://terminology.hl7.org/CodeSystem/observation-category";
@@ -29,12 +28,7 @@ const SERVICE_SECTION: &str = "http://terminology.hl7.org/CodeSystem/v2-0074";
 const ABSENT: &str = "http://terminology.hl7.org/CodeSystem/data-absent-reason";
 
 pub(super) fn write(session: &Stored, into: &FolderWriter) -> Result<()> {
-    let mut pdf = None;
-    if files::exists(&session.item.folder.join(session::PAPER)) {
-        let neutral = session.pseudonymous(into)?;
-        pdf = Some(files::read_bytes(&neutral.place(session::PAPER))?);
-    }
-    let bundle = Bundle::new(session).of(pdf);
+    let bundle = Bundle::new(session).of(session.paper()?);
     into.write(&format!("{}.fhir.json", session.id()), |out| {
         serde_json::to_writer_pretty(&mut *out, &bundle)?;
         writeln!(out)

@@ -6,7 +6,7 @@ use super::Item;
 use crate::assessment::Assessment;
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
-use crate::files::{self, FolderWriter};
+use crate::files;
 use crate::motion::Trc;
 use crate::person::Code;
 use crate::review::{Review, State};
@@ -58,12 +58,19 @@ impl<'a> Stored<'a> {
         Trc::parse(&files::read_text(&path)?).map_err(|why| Error::NotMotion { path, why })
     }
 
-    /// The session written again under a neutral name of its clip; gone when dropped.
-    pub fn pseudonymous(&self, into: &FolderWriter) -> Result<FolderWriter> {
-        let scratch = into.beside()?;
-        // Faces never leave with an export.
-        session::write_pseudonymous(&self.item.folder, false, &scratch)?;
-        Ok(scratch)
+    /// The paper under a neutral name of the clip, if the session has one.
+    #[cfg(feature = "paper")]
+    pub fn paper(&self) -> Result<Option<Vec<u8>>> {
+        match files::exists(&self.item.folder.join(session::PAPER)) {
+            true => session::pseudonymous_paper(&self.item.folder).map(Some),
+            false => Ok(None),
+        }
+    }
+
+    /// Without the typesetter it cannot be set again, and as it is it does not leave.
+    #[cfg(not(feature = "paper"))]
+    pub fn paper(&self) -> Result<Option<Vec<u8>>> {
+        Ok(None)
     }
 
     pub fn lacks(&self, file: &str) -> Error {

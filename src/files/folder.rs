@@ -44,12 +44,6 @@ impl FolderWriter {
         Ok(Self { building, lock, destination: destination.into(), replace })
     }
 
-    /// A second folder under construction at the same place, for what is needed on the way
-    /// only: it is gone when dropped.
-    pub fn beside(&self) -> Result<Self> {
-        Self::new(&self.destination, true)
-    }
-
     /// Writes one file of the folder, through `fill`; the name may lead through folders
     /// (`reps/a.csv`), which are made.
     pub fn write<F>(&self, name: &str, fill: F) -> Result<()>

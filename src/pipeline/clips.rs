@@ -3,14 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use crate::error::Result;
-use crate::{files, motion, session};
-
-/// Endings of films that phones, cameras and editors write (design choice: a file with
-/// another one can still be named alone). What it really is, FFmpeg tells.
-const ENDINGS: [&str; 14] = [
-    "3gp", "avi", "m2ts", "m4v", "mkv", "mov", "mp4", "mpeg", "mpg", "mts", "ogv", "webm", "wmv",
-    "y4m",
-];
+use crate::record::is_recording;
+use crate::{files, session};
 
 /// The clips and marker files in a folder, by name; with `recursive` also those of the
 /// folders in it. Hidden ones, and the results of this program, are none.
@@ -38,10 +32,8 @@ fn is_session(folder: &Path) -> bool {
 
 /// By its name only.
 fn is_clip(path: &Path) -> bool {
-    let ending =
-        path.extension().is_some_and(|e| ENDINGS.iter().any(|k| e.eq_ignore_ascii_case(k)));
     let ours = path.file_name().is_some_and(|name| name == session::FILM);
-    (ending || motion::is_motion_file(path)) && !ours && !is_hidden(path)
+    is_recording(path) && !ours && !is_hidden(path)
 }
 
 /// Dot-files, and what editors and synchronisers begin with a tilde.

@@ -15,10 +15,23 @@ pub use landmark_table::{as_stored, read_landmarks, write_landmarks};
 
 use crate::error::Result;
 use crate::files;
-use crate::motion::{Axis, MarkerNames, Motion, read_motion};
+use crate::motion::{Axis, MarkerNames, Motion, is_motion_file, read_motion};
 use crate::pose::landmarks::{Head, PoseFrame};
 use crate::pose::pictures::Pictures;
 use crate::signal::rounded;
+
+/// Endings of films that phones, cameras and editors write (design choice: a file with
+/// another one can still be named alone). What it really is, FFmpeg tells.
+const FILM_ENDINGS: [&str; 14] = [
+    "3gp", "avi", "m2ts", "m4v", "mkv", "mov", "mp4", "mpeg", "mpg", "mts", "ogv", "webm", "wmv",
+    "y4m",
+];
+
+/// True for what by its name is a clip or a marker file.
+pub fn is_recording(path: &Path) -> bool {
+    let known = |ending: &&str| path.extension().is_some_and(|e| e.eq_ignore_ascii_case(ending));
+    FILM_ENDINGS.iter().any(|ending| known(&ending)) || is_motion_file(path)
+}
 
 /// Facts of the clip, as in the output contract.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]

@@ -32,18 +32,26 @@ fn yes() -> bool {
 /// Version of the document.
 pub const SCHEMA: &str = "plumbrise.assessment/1";
 
-/// The rung of the ladder of exercises.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+/// The word by which documents name a value; `None` for what is no word there.
+pub fn word(value: &impl Serialize) -> Option<String> {
+    match serde_json::to_value(value) {
+        Ok(serde_json::Value::String(word)) => Some(word),
+        _ => None,
+    }
+}
+
+/// The rung of the ladder of exercises, lowest first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Rung {
-    /// Up and down on one leg.
-    SingleLeg,
-    /// Up on two, down on one.
-    Lowering,
-    /// One foot ahead of the other.
-    SplitStance,
     /// Both legs alike.
     TwoLeg,
+    /// One foot ahead of the other.
+    SplitStance,
+    /// Up on two, down on one.
+    Lowering,
+    /// Up and down on one leg.
+    SingleLeg,
 }
 
 impl Rung {

@@ -3,7 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 /// Left or right **of the person**, not of the picture.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Side {
     /// The person's left.

@@ -41,8 +41,10 @@ const PUBLISHED: [(&str, f64, Source); 3] = [
 pub struct Dated {
     /// What the session is called.
     pub id: String,
-    /// When it was filmed.
+    /// When it was filmed, or kept where nobody knows that.
     pub recorded_at: Timestamp,
+    /// The day of filming is known.
+    pub day_known: bool,
     /// In a few numbers, as it stands after its review.
     pub summary: SessionSummary,
 }
@@ -58,32 +60,16 @@ impl Dated {
 /// repeated on one day.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Repeats {
-    known: BTreeMap<(Step, String), WithinPerson>,
-}
-
-/// Place of an exercise on the ladder, for order.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-struct Step(u8);
-
-impl From<Rung> for Step {
-    fn from(rung: Rung) -> Self {
-        Self(match rung {
-            Rung::TwoLeg => 0,
-            Rung::SplitStance => 1,
-            Rung::Lowering => 2,
-            Rung::SingleLeg => 3,
-        })
-    }
+    known: BTreeMap<(Rung, String), WithinPerson>,
 }
 
 /// What must be alike for two sessions to be compared: leg, exercise, height of the seat in
 /// whole centimetres.
-type Alike = (Option<u8>, Step, Option<i64>);
+type Alike = (Option<Side>, Rung, Option<i64>);
 
 fn alike(summary: &SessionSummary) -> Alike {
-    let leg = summary.leg.map(|leg| if leg == Side::Left { 0 } else { 1 });
     let seat_cm = summary.seat_height_m.map(|m| (100.0 * m).round() as i64);
-    (leg, summary.rung.into(), seat_cm)
+    (summary.leg, summary.rung, seat_cm)
 }
 
 impl Repeats {
@@ -98,23 +84,23 @@ impl Repeats {
                 same_day.push(summary);
             }
         }
-        let mut groups: BTreeMap<(Step, &str), Vec<Vec<f64>>> = BTreeMap::new();
-        for ((_, (_, step, _), _), same_day) in &days {
+        let mut groups: BTreeMap<(Rung, &str), Vec<Vec<f64>>> = BTreeMap::new();
+        for ((_, (_, rung, _), _), same_day) in &days {
             for name in tracked() {
                 let values = same_day.iter().filter_map(|s| Some(value(s, name)?.value));
-                groups.entry((*step, name)).or_default().push(values.collect());
+                groups.entry((*rung, name)).or_default().push(values.collect());
             }
         }
-        let known = groups.into_iter().filter_map(|((step, name), groups)| {
+        let known = groups.into_iter().filter_map(|((rung, name), groups)| {
             // Repeats that never differ by anything tell of rounding, not of scatter.
             let within = within_person(&groups).filter(|w| w.detectable > 0.0)?;
-            Some(((step, name.to_owned()), within))
+            Some(((rung, name.to_owned()), within))
         });
         Self { known: known.collect() }
     }
 
     fn get(&self, rung: Rung, measure: &str) -> Option<WithinPerson> {
-        self.known.get(&(rung.into(), measure.to_owned())).copied()
+        self.known.get(&(rung, measure.to_owned())).copied()
     }
 }
 
@@ -325,6 +311,11 @@ pub enum Caution {
         /// More than one height was told.
         different: bool,
     },
+    /// Sessions that stand on the day they were kept, as nobody knows when they were filmed.
+    DayUnknown {
+        /// The sessions.
+        ids: Vec<String>,
+    },
     /// Sessions nobody has signed off.
     NotReviewed {
         /// How many.
@@ -364,13 +355,12 @@ impl Trend {
     /// Follows the sessions of one person, in whichever order they come.
     pub fn of(person: Option<String>, mut sessions: Vec<Dated>, repeats: &Repeats) -> Self {
         sessions.sort_by_key(|s| s.recorded_at);
-        let mut reached: BTreeMap<Option<u8>, (Step, Reached)> = BTreeMap::new();
+        let mut reached: BTreeMap<Option<Side>, Reached> = BTreeMap::new();
         for session in &sessions {
-            let (key, step, _) = alike(&session.summary);
             let SessionSummary { leg, rung, .. } = session.summary;
-            let higher = reached.get(&key).is_none_or(|(before, _)| step > *before);
+            let higher = reached.get(&leg).is_none_or(|before| rung > before.rung);
             if higher {
-                reached.insert(key, (step, Reached { leg, rung, since: session.day() }));
+                reached.insert(leg, Reached { leg, rung, since: session.day() });
             }
         }
         let cautions = cautions(&sessions);
@@ -381,7 +371,7 @@ impl Trend {
         Self {
             schema: SCHEMA,
             person,
-            reached: reached.into_values().map(|(_, reached)| reached).collect(),
+            reached: reached.into_values().collect(),
             series: series.into_values().filter_map(|all| Series::of(all, repeats)).collect(),
             cautions,
         }
@@ -401,10 +391,15 @@ fn cautions(sessions: &[Dated]) -> Vec<Caution> {
     }
     let twice = clips.into_values().filter(|ids| ids.len() > 1);
     found.extend(twice.map(|ids| Caution::SameClip { ids }));
+    let undated = sessions.iter().filter(|s| !s.day_known).map(|s| s.id.clone());
+    let ids: Vec<String> = undated.collect();
+    if !ids.is_empty() {
+        found.push(Caution::DayUnknown { ids });
+    }
     let mut seats: BTreeMap<_, Vec<Option<i64>>> = BTreeMap::new();
     for session in sessions {
-        let (leg, step, seat_cm) = alike(&session.summary);
-        let known = seats.entry((leg, step)).or_default();
+        let (leg, rung, seat_cm) = alike(&session.summary);
+        let known = seats.entry((leg, rung)).or_default();
         if !known.contains(&seat_cm) {
             known.push(seat_cm);
         }
@@ -456,7 +451,7 @@ pub(crate) mod tests {
             measures: measures.iter().map(|(name, m)| (name.to_string(), spread(*m))).collect(),
         };
         let recorded_at = format!("{at}T10:00:00Z").parse().unwrap();
-        Dated { id: id.into(), recorded_at, summary }
+        Dated { id: id.into(), recorded_at, day_known: true, summary }
     }
 
     fn changes<'a>(trend: &'a Trend, measure: &str) -> (&'a Change, &'a Change) {

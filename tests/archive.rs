@@ -14,8 +14,8 @@ use std::time::{Duration, Instant};
 use common::{errors, plumbrise, project};
 use jiff::Timestamp;
 use plumbrise::archive::{
-    Adding, Archive, Entry, Filter, Index, Outcome, Person, RecordedFrom, SCHEMA, SqliteIndex,
-    StoredFile, Tombstone, restore,
+    Adding, Archive, Entry, Index, Outcome, Person, RecordedFrom, SCHEMA, SqliteIndex, StoredFile,
+    Tombstone, restore,
 };
 use plumbrise::assessment::Rung;
 use plumbrise::files::sha256_of;
@@ -231,13 +231,9 @@ impl Index for Memory {
         });
         Ok(persons.collect())
     }
-    fn sessions(&self, filter: &Filter) -> Kept<Vec<Entry>> {
+    fn sessions(&self, person: Option<&str>) -> Kept<Vec<Entry>> {
         let mut all = self.ordered();
-        all.retain(|e| {
-            filter.person.as_ref().is_none_or(|person| *person == e.person)
-                && filter.rung.is_none_or(|rung| rung == e.summary.rung)
-                && filter.leg.is_none_or(|leg| Some(leg) == e.summary.leg)
-        });
+        all.retain(|e| person.is_none_or(|person| person == e.person));
         Ok(all)
     }
     fn sessions_named(&self, prefix: &str, limit: usize) -> Kept<Vec<Entry>> {
@@ -315,12 +311,8 @@ fn conforms(index: &mut dyn Index) {
             (three.clone(), vec![file("z", "f3"), file("a", "f4")]),
         ])
         .expect("kept");
-    assert_eq!(index.sessions(&Filter::default()).expect("all"), [three.clone(), two, one.clone()]);
-    assert_eq!(names(&index.sessions(&Filter::person("K7-M2")).expect("of one")), ["ab22", "aa11"]);
-    let rung = Filter { rung: Some(Rung::TwoLeg), ..Filter::default() };
-    assert_eq!(names(&index.sessions(&rung).expect("of a rung")), ["ab22"]);
-    let leg = Filter { leg: Some(Side::Left), ..Filter::default() };
-    assert_eq!(names(&index.sessions(&leg).expect("of a leg")), ["cc33", "ab22"]);
+    assert_eq!(index.sessions(None).expect("all"), [three.clone(), two, one.clone()]);
+    assert_eq!(names(&index.sessions(Some("K7-M2")).expect("of one")), ["ab22", "aa11"]);
     assert_eq!(names(&index.sessions_named("a", 9).expect("named")), ["aa11", "ab22"]);
     assert_eq!(names(&index.sessions_named("ab", 9).expect("named")), ["ab22"]);
     assert_eq!(index.sessions_named("", 1).expect("named").len(), 1);
@@ -365,7 +357,7 @@ fn conforms(index: &mut dyn Index) {
         files: 2,
     };
     index.remove(&["aa11".into(), "ab22".into()], Some(&tombstone)).expect("removed");
-    assert!(index.sessions(&Filter::person("K7-M2")).expect("none").is_empty());
+    assert!(index.sessions(Some("K7-M2")).expect("none").is_empty());
     assert!(index.files("aa11").expect("none").is_empty());
     assert_eq!(index.unfinished().expect("to remove"), ["f2", "f5"]);
     index.compact().expect("compacted");
@@ -474,7 +466,7 @@ fn a_file_does_not_get_out_of_its_session() {
         let sha256 = plumbrise::files::sha256_of(b"rep,of\n1,1\n");
         assert_eq!(index.execute(words, [name, &sha256]).expect("set"), 1);
         let archive = place.open();
-        let entry = &archive.sessions(&Filter::default()).expect("one")[0];
+        let entry = &archive.sessions().expect("one")[0];
         let folder = place.path("out/session");
         let why = archive.materialise(entry, &folder).expect_err("refused");
         assert!(why.to_string().contains("evil.csv"), "{why}");
@@ -553,7 +545,7 @@ fn a_name_does_not_get_in() {
         assert!(!found, "{name}");
     }
     let archive = place.open();
-    let entry = &archive.sessions(&Filter::default()).expect("one")[0];
+    let entry = &archive.sessions().expect("one")[0];
     let kept = archive.open_session(entry).expect("opened");
     let clip_name = format!("clip-{}.mp4", &sha256_of(clip_content(1).as_bytes())[..12]);
     let content = fs::read_to_string(kept.path().join(clip_name));
@@ -591,7 +583,7 @@ fn faces_are_kept_only_with_consent() {
         assert!(output.status.success(), "{}", errors(&output));
         assert_eq!(errors(&output).contains("Left out"), !kept, "{facts:?} {consent}");
         let archive = place.open();
-        let entry = &archive.sessions(&Filter::default()).expect("one")[0];
+        let entry = &archive.sessions().expect("one")[0];
         let files = archive.files(entry).expect("files");
         assert_eq!(files.iter().any(|f| f.name == "annotated.mp4"), kept, "{facts:?} {consent}");
     }
@@ -601,7 +593,7 @@ fn faces_are_kept_only_with_consent() {
 fn a_review_is_kept_and_never_taken_back() {
     let place = Place::with(&[("K7-M2", 1), ("K7-M2", 2)]);
     let mut archive = place.open();
-    let id = archive.sessions(&Filter::default()).expect("two")[0].id.clone();
+    let id = archive.sessions().expect("two")[0].id.clone();
     let note = |folder: &Path, text: &str| {
         let assessment = plumbrise::session::read_assessment(folder)?;
         let sha256 = plumbrise::files::sha256(&folder.join("assessment.json"))?;
@@ -673,7 +665,7 @@ fn sessions_of_one_day_are_found() {
 fn what_is_missing_changed_or_extra_is_found() {
     let place = Place::with(&[("K7-M2", 1), ("C3-X9", 2)]);
     let archive = place.open();
-    let entry = &archive.sessions(&Filter::person("K7-M2")).expect("one")[0];
+    let entry = &archive.sessions_of(&code("K7-M2")).expect("one")[0];
     let files = archive.files(entry).expect("files");
     let object = |name: &str| {
         let sha256 = &files.iter().find(|f| f.name == name).expect("that file").sha256;
@@ -889,7 +881,7 @@ fn kill_at_moments(moments: usize, mut numbers: Numbers) -> [usize; 4] {
     let base = [("C3-X9", 1), ("C3-X9", 2), ("F4-W6", 3)];
     let place = Place::with(&base);
     let mut archive = place.open();
-    let before = archive.sessions(&Filter::default()).expect("three");
+    let before = archive.sessions().expect("three");
     let person = code("K7-M2");
     let session = place.session(50);
     let add = ["add", session.to_str().expect("Unicode"), "--person", "K7-M2", "--again"];
@@ -916,7 +908,7 @@ fn kill_at_moments(moments: usize, mut numbers: Numbers) -> [usize; 4] {
             assert!(found.is_clean(), "moment {moment}: {found:?}");
         }
         assert!(!untidy(&place));
-        let all = archive.sessions(&Filter::default()).expect("sessions");
+        let all = archive.sessions().expect("sessions");
         let (own, others): (Vec<Entry>, Vec<Entry>) =
             all.into_iter().partition(|e| e.person == "K7-M2");
         assert_eq!(others, before, "moment {moment}");
@@ -1223,7 +1215,7 @@ fn archives_of_every_schema_are_read() {
         let codes: Vec<&str> = persons.iter().map(|p| p.code.as_str()).collect();
         assert_eq!(codes, ["C3-X9", "K7-M2"], "schema {schema}");
         assert_eq!(archive.retention_years().expect("told"), Some(10));
-        let entries = archive.sessions(&Filter::default()).expect("sessions");
+        let entries = archive.sessions().expect("sessions");
         assert_eq!(entries.len(), 3);
         for entry in &entries {
             let folder = archive.open_session(entry).expect("opened");

@@ -93,6 +93,8 @@ fn an_assessment_is_kept_and_tells_what_changed() {
     assert!(text.contains("Since last time On your right leg, rising on one leg, you did"));
     assert!(text.contains("There is no earlier day yet to compare it with."), "{text}");
     assert_eq!(place.sessions().len(), 1);
+    // Markers do not tell when they were recorded.
+    assert!(place.said(&["trend", PERSON]).contains("When it was filmed is not known of"));
 
     // With one of an earlier day there is something to compare.
     let earlier = session("clean_right");

@@ -179,7 +179,7 @@ impl Archive {
             self.objects.put(&staged.join(&file.name), &file.sha256)?;
         }
         self.index.put(&[(entry.clone(), stored)])?;
-        self.settle(false)?;
+        self.close_unfinished(false)?;
         self.objects.clear_staging()
     }
 

@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::objects::Objects;
-use super::{Archive, Code, Entry, Filter, Person, Tombstone, whole_seconds};
+use super::{Archive, Code, Entry, Person, Tombstone, whole_seconds};
 use crate::error::{Error, Result};
 use crate::files;
 
@@ -71,7 +71,7 @@ impl Archive {
         for tombstone in other.index.tombstones()?.iter().filter(|t| !known.contains(t)) {
             let erased = |person: &Person| code_sha256(&id, &person.code) == tombstone.code_sha256;
             let mut sessions = match self.index.persons()?.into_iter().find(erased) {
-                Some(person) => self.index.sessions(&Filter::person(&person.code))?,
+                Some(person) => self.index.sessions(Some(&person.code))?,
                 None => Vec::new(),
             };
             sessions.retain(|session| session.added_at <= tombstone.at);
@@ -101,7 +101,7 @@ impl Archive {
         let code_sha256 = code_sha256(&self.index.id()?, person);
         let own = Tombstone { code_sha256, at, sessions: ids.len(), files: gone.len() };
         self.index.remove(&ids, Some(carried.unwrap_or(&own)))?;
-        self.settle(true)?;
+        self.close_unfinished(true)?;
 
         let left = |what: String| Error::Archive {
             path: self.folder().into(),
@@ -120,7 +120,7 @@ impl Archive {
                 return Err(left(Objects::name(&file.sha256)));
             }
         }
-        let stays = !self.index.sessions(&Filter::person(person))?.is_empty();
+        let stays = !self.index.sessions(Some(person))?.is_empty();
         Ok(Erased {
             person: person.into(),
             at,

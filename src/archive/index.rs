@@ -3,9 +3,7 @@
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
-use crate::assessment::Rung;
 use crate::error::Result;
-use crate::skeleton::Side;
 use crate::summary::SessionSummary;
 
 /// The index of an archive. Every method that changes something is atomic and lasting:
@@ -37,8 +35,8 @@ pub trait Index {
 
     /// Persons in order of their codes.
     fn persons(&self) -> Result<Vec<Person>>;
-    /// Sessions that pass a filter, by person, then by time.
-    fn sessions(&self, filter: &Filter) -> Result<Vec<Entry>>;
+    /// Sessions of a person, or of all, by person, then by time.
+    fn sessions(&self, person: Option<&str>) -> Result<Vec<Entry>>;
     /// Sessions whose id begins so, at most `limit`, in order of their ids.
     fn sessions_named(&self, prefix: &str, limit: usize) -> Result<Vec<Entry>>;
     /// Sessions of one person, leg, rung and UTC day, wherever there are several of which
@@ -79,6 +77,13 @@ pub struct Entry {
     pub summary: SessionSummary,
 }
 
+impl Entry {
+    /// When the set was filmed, if that is known: the time of adding is not it.
+    pub fn filmed_at(&self) -> Option<Timestamp> {
+        (self.recorded_from != RecordedFrom::Added).then_some(self.recorded_at)
+    }
+}
+
 /// From where it is known when a set was filmed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
@@ -89,17 +94,6 @@ pub enum RecordedFrom {
     Clip,
     /// Not known: it is the time of adding.
     Added,
-}
-
-impl RecordedFrom {
-    /// As it is kept.
-    pub fn name(self) -> &'static str {
-        match self {
-            RecordedFrom::Told => "told",
-            RecordedFrom::Clip => "clip",
-            RecordedFrom::Added => "added",
-        }
-    }
 }
 
 /// A file of a session.
@@ -124,24 +118,6 @@ pub struct Person {
     pub first: Timestamp,
     /// When the last was filmed.
     pub last: Timestamp,
-}
-
-/// Which sessions are meant: those that agree in all that is said.
-#[derive(Debug, Clone, Default)]
-pub struct Filter {
-    /// Code of the person.
-    pub person: Option<String>,
-    /// The rung.
-    pub rung: Option<Rung>,
-    /// The working leg.
-    pub leg: Option<Side>,
-}
-
-impl Filter {
-    /// All sessions of a person.
-    pub fn person(code: &str) -> Self {
-        Self { person: Some(code.into()), ..Self::default() }
-    }
 }
 
 /// What is left of an erased person: enough to know the code again when it is told, and

@@ -26,7 +26,7 @@ use jiff::Timestamp;
 pub use add::{Added, Adding, Outcome};
 pub use backup::restore;
 pub use erase::{Erased, ErasedAgain};
-pub use index::{Entry, Filter, Index, Person, RecordedFrom, StoredFile, Tombstone};
+pub use index::{Entry, Index, Person, RecordedFrom, StoredFile, Tombstone};
 pub use sqlite::{SCHEMA, SqliteIndex};
 pub use verify::{Fault, Verified};
 
@@ -144,9 +144,9 @@ impl Archive {
         self.index.persons()
     }
 
-    /// Sessions that pass a filter, by person, then by time.
-    pub fn sessions(&self, filter: &Filter) -> Result<Vec<Entry>> {
-        self.index.sessions(filter)
+    /// All sessions, by person, then by time.
+    pub fn sessions(&self) -> Result<Vec<Entry>> {
+        self.index.sessions(None)
     }
 
     /// Sessions of a person in order of time.
@@ -154,7 +154,7 @@ impl Archive {
     /// # Errors
     /// [`Error::Archive`] where there is none.
     pub fn sessions_of(&self, person: &Code) -> Result<Vec<Entry>> {
-        let found = self.index.sessions(&Filter::person(person.as_str()))?;
+        let found = self.index.sessions(Some(person.as_str()))?;
         match found.is_empty() {
             true => Err(self.no_person(person)),
             false => Ok(found),
@@ -292,13 +292,14 @@ impl Archive {
     fn tidy_up(&mut self, _held: &Lock) -> Result<()> {
         self.objects.clear_staging()?;
         if self.index_is_untidy()? {
-            self.settle(true)?;
+            self.close_unfinished(true)?;
         }
         Ok(())
     }
 
-    /// Removes what was recorded as unfinished and belongs to no session.
-    fn settle(&mut self, removed: bool) -> Result<()> {
+    /// Removes the objects that are recorded as unfinished and belong to no session, and
+    /// closes the record. `removed`: a session has gone, and leaves no trace in the index.
+    fn close_unfinished(&mut self, removed: bool) -> Result<()> {
         for object in self.index.unfinished()? {
             if !self.index.is_used(&object)? {
                 self.objects.remove(&object)?;

@@ -9,11 +9,11 @@ use std::time::Duration;
 use jiff::Timestamp;
 use rusqlite::types::Type;
 use rusqlite::{Connection, OpenFlags, Row, ToSql, TransactionBehavior, params};
-use serde::Serialize;
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
-use super::index::{Entry, Filter, Index, Person, StoredFile, Tombstone};
+use super::index::{Entry, Index, Person, StoredFile, Tombstone};
+use crate::assessment::word;
 use crate::error::{Error, Result};
 use crate::person::random;
 
@@ -180,14 +180,6 @@ fn count(row: &Row, column: usize) -> Sql<usize> {
     Ok(usize::try_from(row.get::<_, i64>(column)?).unwrap_or_default())
 }
 
-/// The name by which a value is written in JSON.
-fn name<T: Serialize>(value: &T) -> Option<String> {
-    match serde_json::to_value(value) {
-        Ok(Value::String(name)) => Some(name),
-        _ => None,
-    }
-}
-
 fn put_one(c: &Connection, e: &Entry, files: &[StoredFile]) -> Sql<()> {
     let summary = serde_json::to_string(&e.summary)
         .map_err(|error| rusqlite::Error::ToSqlConversionFailure(error.into()))?;
@@ -198,10 +190,10 @@ fn put_one(c: &Connection, e: &Entry, files: &[StoredFile]) -> Sql<()> {
             e.id,
             e.person,
             text(e.recorded_at),
-            e.recorded_from.name(),
+            word(&e.recorded_from),
             text(e.added_at),
-            name(&e.summary.rung),
-            name(&e.summary.leg),
+            word(&e.summary.rung),
+            word(&e.summary.leg),
             summary
         ],
     )?;
@@ -289,21 +281,12 @@ impl Index for SqliteIndex {
         })
     }
 
-    fn sessions(&self, filter: &Filter) -> Result<Vec<Entry>> {
-        let (rung, leg) = (name(&filter.rung), name(&filter.leg));
-        let mut conditions = Vec::new();
-        let mut values: Vec<&dyn ToSql> = Vec::new();
-        for (column, value) in [("person", &filter.person), ("rung", &rung), ("leg", &leg)] {
-            if let Some(value) = value {
-                conditions.push(format!("s.{column} = ?"));
-                values.push(value);
-            }
+    fn sessions(&self, person: Option<&str>) -> Result<Vec<Entry>> {
+        let order = "ORDER BY s.person, s.recorded_at, s.id";
+        match person {
+            Some(person) => self.entries(&format!("WHERE s.person = ?1 {order}"), &[&person]),
+            None => self.entries(order, &[]),
         }
-        let only = match conditions.is_empty() {
-            true => String::new(),
-            false => format!("WHERE {} ", conditions.join(" AND ")),
-        };
-        self.entries(&format!("{only}ORDER BY s.person, s.recorded_at, s.id"), &values)
     }
 
     fn sessions_named(&self, prefix: &str, limit: usize) -> Result<Vec<Entry>> {

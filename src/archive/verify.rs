@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use serde::Serialize;
 
 use super::objects::Objects;
-use super::{Archive, Filter, INDEX, LOCK, READ_ME};
+use super::{Archive, INDEX, LOCK, READ_ME};
 use crate::error::Result;
 use crate::{files, session};
 
@@ -68,7 +68,7 @@ impl Archive {
         let _lock = self.write()?;
         let mut found = Verified { index: self.index.faults()?, ..Verified::default() };
         let mut states: BTreeMap<String, State> = BTreeMap::new();
-        for entry in self.index.sessions(&Filter::default())? {
+        for entry in self.index.sessions(None)? {
             found.sessions += 1;
             let stored = self.index.files(&entry.id)?;
             let assessment = stored.iter().find(|file| file.name == session::ASSESSMENT);

@@ -4,6 +4,7 @@ use std::ops::RangeInclusive;
 use std::path::PathBuf;
 
 use clap::{Args, ValueEnum};
+use serde::de::DeserializeOwned;
 
 use crate::assessment::{Rung, Told};
 use crate::error::{Error, Result};
@@ -107,6 +108,12 @@ impl ToldArgs {
             seat_height_m: self.seat_height.map(|cm| cm / 100.0).or(before.seat_height_m),
         })
     }
+}
+
+/// Takes a value by its name in the document; the dashes of a command line are as good as
+/// underscores.
+pub(super) fn named<T: DeserializeOwned>(text: &str) -> Result<T, String> {
+    serde_json::from_value(text.replace('-', "_").into()).map_err(|e| e.to_string())
 }
 
 /// Refuses a number outside its range.

@@ -2,8 +2,9 @@
 
 use std::path::PathBuf;
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 
+use super::args::named;
 use super::common::Stop;
 use super::leaflet::{self, Output};
 use super::sessions::{self, ArchivePlace};
@@ -21,9 +22,10 @@ pub(super) struct Compare {
     /// A session of the other leg, of the same exercise
     #[arg(value_name = "SESSION")]
     pub other: PathBuf,
-    /// The involved leg (injured, operated, sore): the per cent is then of this leg
-    #[arg(long, value_enum, value_name = "LEG")]
-    pub involved: Option<Involved>,
+    /// The involved leg (injured, operated, sore), left or right: the per cent is then of
+    /// this leg
+    #[arg(long, value_parser = named::<Side>, value_name = "LEG")]
+    pub involved: Option<Side>,
     #[command(flatten)]
     pub place: ArchivePlace,
     #[command(flatten)]
@@ -34,25 +36,10 @@ const COMPARE: &str = "\
 Which session is of which leg stands in the sessions; the order does not matter. A
 summary of movement, not a diagnosis, and no clearance for sport.";
 
-#[derive(Debug, Clone, Copy, ValueEnum)]
-pub(super) enum Involved {
-    Left,
-    Right,
-}
-
-impl From<Involved> for Side {
-    fn from(leg: Involved) -> Self {
-        match leg {
-            Involved::Left => Side::Left,
-            Involved::Right => Side::Right,
-        }
-    }
-}
-
 pub(super) fn run(arguments: &Compare) -> Result<(), Stop> {
     let one = sessions::leg_session(&arguments.one, &arguments.place)?;
     let other = sessions::leg_session(&arguments.other, &arguments.place)?;
-    let comparison = Comparison::of(one, other, arguments.involved.map(Side::from))?;
+    let comparison = Comparison::of(one, other, arguments.involved)?;
     let report = report::comparison(&comparison, leaflet::today());
     leaflet::deliver("comparison", &comparison, &report, &arguments.output)
 }

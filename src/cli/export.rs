@@ -3,8 +3,9 @@
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
-use clap::{Args, ValueEnum};
+use clap::Args;
 
+use super::args::named;
 use super::common::Stop;
 use crate::error::Result;
 use crate::export::{self, Format, Item};
@@ -30,9 +31,9 @@ pub(super) struct ExportArgs {
 /// In which form, and whereto.
 #[derive(Debug, Args)]
 pub(super) struct Delivery {
-    /// The form
-    #[arg(long = "as", value_enum, value_name = "FORM")]
-    form: Form,
+    /// The form: fhir, dicom, csv, parquet, trc, c3d or bids
+    #[arg(long = "as", value_parser = named::<Format>, value_name = "FORM")]
+    format: Format,
     /// Folder for what is exported
     #[arg(long, value_name = "DIR")]
     out: PathBuf,
@@ -57,31 +58,6 @@ Names of files and folders do not go along; times are UTC.
   plumbrise archive export --as parquet --out all-sessions
   plumbrise export MONDAY.plumbrise --as fhir --person K7-M2 --out for-the-record";
 
-#[derive(Debug, Clone, Copy, ValueEnum)]
-enum Form {
-    Fhir,
-    Dicom,
-    Csv,
-    Parquet,
-    Trc,
-    C3d,
-    Bids,
-}
-
-impl Form {
-    fn format(self) -> Format {
-        match self {
-            Form::Fhir => Format::Fhir,
-            Form::Dicom => Format::Dicom,
-            Form::Csv => Format::Csv,
-            Form::Parquet => Format::Parquet,
-            Form::Trc => Format::Trc,
-            Form::C3d => Format::C3d,
-            Form::Bids => Format::Bids,
-        }
-    }
-}
-
 pub(super) fn run(arguments: &ExportArgs) -> Result<(), Stop> {
     let person = arguments.person.as_deref().map(Code::new).transpose()?;
     let items: Vec<Item> = arguments
@@ -96,7 +72,7 @@ impl Delivery {
     /// Writes the sessions.
     pub fn deliver(&self, items: &[Item]) -> Result<(), Stop> {
         let into = FolderWriter::new(&self.out, self.force)?;
-        export::write(self.form.format(), items, &into)?;
+        export::write(self.format, items, &into)?;
         into.publish()?;
         let mut out = io::stdout().lock();
         writeln!(out, "Everything is in {}", self.out.display())?;

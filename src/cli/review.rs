@@ -5,8 +5,8 @@ use std::path::{Path, PathBuf};
 
 use clap::Args;
 use jiff::Timestamp;
-use serde::de::DeserializeOwned;
 
+use super::args::named;
 use super::common::{Stop, colour};
 use super::sessions::{self, ArchivePlace, Named};
 use crate::assessment::{Reason, Verdict};
@@ -65,12 +65,6 @@ occluded, camera_moved, off_axis, frame_rate_too_low.
 
   plumbrise review MONDAY.plumbrise --by M3 --rep 4 --judgement clean --note \"trousers\"
   plumbrise review MONDAY.plumbrise --by M3 --sign-off";
-
-/// Takes a verdict or reason by its name in the document; the dashes of a command line are
-/// as good as underscores.
-fn named<T: DeserializeOwned>(text: &str) -> Result<T, String> {
-    serde_json::from_value(text.replace('-', "_").into()).map_err(|e| e.to_string())
-}
 
 impl ReviewArgs {
     /// What is said, in the order in which it is kept.

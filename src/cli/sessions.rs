@@ -8,7 +8,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 use tempfile::TempDir;
 
-use crate::archive::{Archive, Entry, RecordedFrom};
+use crate::archive::{Archive, Entry};
 use crate::comparison::LegSession;
 use crate::error::{Error, Result};
 use crate::person::Code;
@@ -87,9 +87,7 @@ pub(super) fn leg_session(named: &Path, place: &ArchivePlace) -> Result<LegSessi
     let mut session = LegSession::new(named, &assessment, review.as_ref(), criteria);
     if let Named::Archived(_, entry) = &found {
         session.session.clone_from(&entry.id);
-        // The day of adding is not the day of filming.
-        let told = entry.recorded_from != RecordedFrom::Added;
-        session.summary.recorded_at = told.then_some(entry.recorded_at);
+        session.summary.recorded_at = entry.filmed_at();
     }
     Ok(session)
 }
@@ -111,7 +109,12 @@ pub(super) fn weeks_of(person: &Code, archive: &Archive) -> Result<Trend> {
 }
 
 fn dated(entry: Entry) -> Dated {
-    Dated { id: entry.id, recorded_at: entry.recorded_at, summary: entry.summary }
+    Dated {
+        day_known: entry.filmed_at().is_some(),
+        id: entry.id,
+        recorded_at: entry.recorded_at,
+        summary: entry.summary,
+    }
 }
 
 /// The weeks of a person in session folders, each with its day behind it
@@ -130,7 +133,8 @@ fn dated_folder(named: &Path) -> Result<Dated> {
     let summary = session::summary(&folder)?;
     let recorded_at = told.or(summary.recorded_at).ok_or_else(|| Error::Undated(folder.clone()))?;
     let name = folder.file_name().unwrap_or(folder.as_os_str());
-    Ok(Dated { id: name.to_string_lossy().into_owned(), recorded_at, summary })
+    let id = name.to_string_lossy().into_owned();
+    Ok(Dated { id, recorded_at, day_known: true, summary })
 }
 
 /// A folder and the day told behind it; a folder may itself have an equals sign in its name.

@@ -7,9 +7,9 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use super::Item;
-use super::columns::{state, word};
+use super::columns::state;
 use super::stored::{Stored, iso};
-use crate::assessment::Source;
+use crate::assessment::{Source, word};
 use crate::error::{Error, Result};
 use crate::files::FolderWriter;
 use crate::motion::Trc;

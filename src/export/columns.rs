@@ -2,12 +2,11 @@
 //! CSV and Parquet write the same.
 
 use jiff::Timestamp;
-use serde::Serialize;
 use serde_json::Value;
 
 use super::codes::unit;
 use super::stored::Stored;
-use crate::assessment::{Rep, SetSummary};
+use crate::assessment::{Rep, SetSummary, word};
 use crate::report::wording::export as words;
 use crate::report::{measures, reps_table};
 use crate::review::State;
@@ -116,14 +115,6 @@ pub(super) fn meaning(name: &str) -> String {
         return words::standard_error(of);
     }
     measures::find(name).map_or(String::new(), |m| m.definition.to_owned())
-}
-
-/// The word by which the document names a value.
-pub(super) fn word(value: &impl Serialize) -> Option<String> {
-    match serde_json::to_value(value) {
-        Ok(Value::String(word)) => Some(word),
-        _ => None,
-    }
 }
 
 /// A row a rep: verdicts of program and review, then every field of the document as it

@@ -16,7 +16,7 @@ use super::codes::{OWN, PERSONS, SESSIONS, knee, own, quantity, unit};
 use super::columns::meaning;
 use super::identity::urn;
 use super::stored::{Stored, iso};
-use crate::assessment::{Rep, Verdict};
+use crate::assessment::{Rep, Verdict, word};
 use crate::error::Result;
 use crate::files::FolderWriter;
 use crate::report::wording::export as words;
@@ -210,7 +210,7 @@ impl<'a> Bundle<'a> {
         components.push(self.verdict("verdict_of_review", reviewed.then_some(rep.judgement)));
         for (code, reasons) in [("reason_of_program", &machine.reasons), ("reason", &rep.reasons)] {
             for reason in reasons {
-                let word = super::columns::word(reason).unwrap_or_default();
+                let word = word(reason).unwrap_or_default();
                 let coded = self.code(&word);
                 components.push(self.component(code, Some(("valueCodeableConcept", coded))));
             }

@@ -32,6 +32,7 @@ use std::collections::BTreeSet;
 use std::path::PathBuf;
 
 use jiff::Timestamp;
+use serde::Deserialize;
 
 use crate::error::{Error, Result};
 use crate::files::FolderWriter;
@@ -39,7 +40,8 @@ use crate::person::Code;
 use stored::Stored;
 
 /// A form to export to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Format {
     /// HL7 FHIR R4: a bundle for a record system.
     Fhir,

@@ -304,6 +304,11 @@ pub fn caution(caution: &Caution) -> Option<String> {
         Caution::Seats { .. } => "The seats were not always of the same height; sessions on \
              different seats are not compared."
             .into(),
+        Caution::DayUnknown { ids } => format!(
+            "When it was filmed is not known of {}: it stands on the day it was added to the \
+             archive ('plumbrise archive add --recorded DAY' says the day).",
+            ids.join(", ")
+        ),
         Caution::NotReviewed { .. } => return None,
         Caution::ManyNotJudged { id, not_judged, reps } => format!(
             "In {id} {not_judged} of {reps} reps could not be judged: its number of clean reps may \

@@ -1,5 +1,7 @@
 //! `plumbrise archive`.
 
+mod tables;
+
 use std::collections::BTreeSet;
 use std::io::{self, Write};
 use std::path::PathBuf;
@@ -13,15 +15,13 @@ use tempfile::TempDir;
 
 use super::common::{Stop, complain};
 use super::export::{Delivery, EXPORT};
-use crate::archive::{
-    Added, Adding, Archive, Entry, Erased, Fault, Filter, Outcome, Person, RecordedFrom, restore,
-};
+use super::sessions::ArchivePlace;
+use crate::archive::{Adding, Archive, Entry, restore};
 use crate::error::{Error, Result};
 use crate::export::Item;
 use crate::person::Code;
 use crate::report::wording::archive as words;
 use crate::report::wrapped;
-use crate::review::State;
 
 #[derive(Debug, Args)]
 pub(super) struct ArchiveArgs {
@@ -54,13 +54,6 @@ enum What {
 }
 
 #[derive(Debug, Args)]
-struct Place {
-    /// Folder of the archive
-    #[arg(long, value_name = "DIR", env = "PLUMBRISE_ARCHIVE")]
-    archive: PathBuf,
-}
-
-#[derive(Debug, Args)]
 struct Add {
     /// Session folders of one person
     #[arg(required = true, value_name = "SESSION")]
@@ -82,7 +75,7 @@ struct Add {
     #[arg(long)]
     again: bool,
     #[command(flatten)]
-    place: Place,
+    place: ArchivePlace,
 }
 
 #[derive(Debug, Args)]
@@ -97,7 +90,7 @@ struct List {
     #[arg(long)]
     json: bool,
     #[command(flatten)]
-    place: Place,
+    place: ArchivePlace,
 }
 
 #[derive(Debug, Args)]
@@ -109,7 +102,7 @@ struct Show {
     #[arg(long)]
     json: bool,
     #[command(flatten)]
-    place: Place,
+    place: ArchivePlace,
 }
 
 #[derive(Debug, Args)]
@@ -124,7 +117,7 @@ struct Move {
     #[arg(long)]
     again: bool,
     #[command(flatten)]
-    place: Place,
+    place: ArchivePlace,
 }
 
 #[derive(Debug, Args)]
@@ -134,7 +127,7 @@ struct Verify {
     #[arg(long)]
     json: bool,
     #[command(flatten)]
-    place: Place,
+    place: ArchivePlace,
 }
 
 #[derive(Debug, Args)]
@@ -149,7 +142,7 @@ struct Export {
     #[command(flatten)]
     delivery: Delivery,
     #[command(flatten)]
-    place: Place,
+    place: ArchivePlace,
 }
 
 #[derive(Debug, Args)]
@@ -165,7 +158,7 @@ struct Erase {
     #[arg(long)]
     yes: bool,
     #[command(flatten)]
-    place: Place,
+    place: ArchivePlace,
 }
 
 const ERASE: &str = "\
@@ -182,7 +175,7 @@ struct Backup {
     #[arg(long)]
     force: bool,
     #[command(flatten)]
-    place: Place,
+    place: ArchivePlace,
 }
 
 #[derive(Debug, Args)]
@@ -204,7 +197,7 @@ struct Retention {
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=200))]
     years: Option<u32>,
     #[command(flatten)]
-    place: Place,
+    place: ArchivePlace,
 }
 
 pub(super) fn run(arguments: &ArchiveArgs) -> Result<(), Stop> {
@@ -229,7 +222,7 @@ fn add(arguments: &Add) -> Result<(), Stop> {
     }
     let recorded_at = arguments.recorded.as_deref().map(recorded).transpose()?;
     let told = arguments.person.as_deref().map(Code::new).transpose()?;
-    let mut archive = Archive::open_or_create(&arguments.place.archive)?;
+    let mut archive = Archive::open_or_create(arguments.place.needed()?)?;
     let person = match &told {
         Some(person) => person.clone(),
         None => archive.free_code()?,
@@ -249,8 +242,8 @@ fn add(arguments: &Add) -> Result<(), Stop> {
         match archive.add(session, &how) {
             Ok(added) => {
                 any = true;
-                writeln!(out, "{}", added_line(&added))?;
-                remarks.extend(remarks_on(&added, arguments.clip.is_some()));
+                writeln!(out, "{}", tables::added(&added))?;
+                remarks.extend(tables::remarks(&added, arguments.clip.is_some()));
             }
             Err(error) if sessions > 1 => {
                 complain(&error);
@@ -267,41 +260,6 @@ fn add(arguments: &Add) -> Result<(), Stop> {
         eprintln!("plumbrise: {remark}");
     }
     if worst > 0 { Err(Stop::Worst(worst)) } else { Ok(()) }
-}
-
-fn added_line(added: &Added) -> String {
-    let Added { entry, outcome, .. } = added;
-    let s = &entry.summary;
-    let leg = s.leg.map_or(String::new(), |leg| format!(" ({})", leg.word()));
-    format!(
-        "{} {} of {}: {}{leg} on {}, {}, {} clean",
-        match outcome {
-            Outcome::New => "Added",
-            Outcome::Known => "Already there, nothing changed:",
-            Outcome::TimeTold => "Already there, the time changed:",
-        },
-        entry.id,
-        entry.person,
-        s.rung.words(),
-        day(entry.recorded_at),
-        words::count(s.reps, "rep", "reps"),
-        s.clean
-    )
-}
-
-/// What to know about a session that was just added.
-fn remarks_on(added: &Added, clip: bool) -> Vec<String> {
-    let new = added.outcome == Outcome::New;
-    let unknown = added.entry.recorded_from == RecordedFrom::Added;
-    let left_out = !added.left_out.is_empty();
-    [
-        left_out.then(|| words::left_out(&added.left_out)),
-        (new && clip).then(|| words::CLIP_KEPT.to_owned()),
-        (new && unknown).then(|| words::DAY_UNKNOWN.to_owned()),
-    ]
-    .into_iter()
-    .flatten()
-    .collect()
 }
 
 /// A day or a moment in this computer's time; of a day its noon, so that it is the same day
@@ -326,7 +284,7 @@ fn recorded(text: &str) -> Result<Timestamp> {
 /// Sessions from the archive in the form of an open standard, each under its own person's
 /// code.
 fn export(arguments: &Export) -> Result<(), Stop> {
-    let archive = Archive::open(&arguments.place.archive)?;
+    let archive = Archive::open(arguments.place.needed()?)?;
     let mut entries = Vec::new();
     for id in &arguments.sessions {
         entries.push(archive.session(id)?);
@@ -334,18 +292,16 @@ fn export(arguments: &Export) -> Result<(), Stop> {
     if let Some(person) = &arguments.person {
         entries.extend(archive.sessions_of(&Code::new(person)?)?);
     } else if arguments.sessions.is_empty() {
-        entries.extend(archive.sessions(&Filter::default())?);
+        entries.extend(archive.sessions()?);
     }
     let folders =
         entries.iter().map(|entry| archive.open_session(entry)).collect::<Result<Vec<_>>>()?;
     let item = |(entry, folder): (Entry, &TempDir)| {
-        // The day of adding is not the day of filming.
-        let known = entry.recorded_from != RecordedFrom::Added;
         Ok(Item {
             folder: folder.path().to_owned(),
             person: Some(Code::new(&entry.person)?),
+            recorded_at: entry.filmed_at(),
             id: entry.id,
-            recorded_at: known.then_some(entry.recorded_at),
         })
     };
     let items = entries.into_iter().zip(&folders).map(item).collect::<Result<Vec<_>>>()?;
@@ -353,66 +309,21 @@ fn export(arguments: &Export) -> Result<(), Stop> {
 }
 
 fn list(arguments: &List) -> Result<(), Stop> {
-    let archive = Archive::open(&arguments.place.archive)?;
+    let archive = Archive::open(arguments.place.needed()?)?;
     if let Some(person) = &arguments.person {
         let sessions = archive.sessions_of(&Code::new(person)?)?;
-        return print(arguments.json, &sessions, sessions_table);
+        return print(arguments.json, &sessions, |sessions| tables::sessions(sessions));
     }
     let persons = match arguments.due {
         true => archive.due(Timestamp::now())?,
         false => archive.persons()?,
     };
     let nobody = if arguments.due { words::NOBODY_DUE } else { words::EMPTY };
-    print(arguments.json, &persons, |persons| persons_table(persons, nobody))
-}
-
-fn persons_table(persons: &[Person], nobody: &str) -> String {
-    if persons.is_empty() {
-        return format!("{nobody}\n");
-    }
-    let width = persons.iter().map(|p| p.code.len()).max().unwrap_or(0).max(6);
-    let mut out = format!("{:<width$}  Sessions  First       Last\n", "Person");
-    for p in persons {
-        let (first, last) = (day(p.first), day(p.last));
-        out += &format!("{:<width$}  {:>8}  {first}  {last}\n", p.code, p.sessions);
-    }
-    let sessions = persons.iter().map(|p| p.sessions).sum();
-    out + &format!(
-        "{}, {}\n",
-        words::count(persons.len(), "person", "persons"),
-        words::count(sessions, "session", "sessions")
-    )
-}
-
-fn sessions_table(sessions: &Vec<Entry>) -> String {
-    let mut out = format!(
-        "{:<12}  {:<17}  {:<12}  {:<5}  Reps  Clean  Run  Review\n",
-        "Session", "Filmed", "Exercise", "Leg"
-    );
-    for entry in sessions {
-        let s = &entry.summary;
-        let unknown = entry.recorded_from == RecordedFrom::Added;
-        out += &format!(
-            "{:<12}  {:<17}  {:<12}  {:<5}  {:>4}  {:>5}  {:>3}  {}\n",
-            entry.id,
-            format!("{}{}", minute(entry.recorded_at), if unknown { "*" } else { "" }),
-            words::rung(s.rung),
-            s.leg.map_or("both", |leg| leg.word()),
-            s.reps,
-            s.clean,
-            s.longest_clean_run,
-            words::review(&s.review)
-        );
-    }
-    out += &format!("{}\n", words::RUN);
-    if sessions.iter().any(|entry| entry.recorded_from == RecordedFrom::Added) {
-        out += &format!("{}\n", words::FILMED_MARK);
-    }
-    out
+    print(arguments.json, &persons, |persons| tables::persons(persons, nobody))
 }
 
 fn show(arguments: &Show) -> Result<(), Stop> {
-    let archive = Archive::open(&arguments.place.archive)?;
+    let archive = Archive::open(arguments.place.needed()?)?;
     let entry = archive.session(&arguments.session)?;
     let files = archive.files(&entry)?;
     let mut out = io::stdout().lock();
@@ -422,78 +333,26 @@ fn show(arguments: &Show) -> Result<(), Stop> {
         writeln!(out, "{}", serde_json::to_string_pretty(&shown).map_err(io::Error::from)?)?;
         return Ok(out.flush()?);
     }
-    let s = &entry.summary;
-    let from = match entry.recorded_from {
-        RecordedFrom::Told => "as told",
-        RecordedFrom::Clip => "as the camera wrote",
-        RecordedFrom::Added => "not known; the day of adding",
-    };
-    let leg = s.leg.map_or(String::new(), |leg| format!(", {} leg", leg.word()));
-    let review = match &s.review {
-        State::SignedOff { by, at } => format!("signed off by {by}, {}", minute(*at)),
-        State::Begun => "begun, not signed off".into(),
-        State::NotReviewed => "none".into(),
-    };
-    writeln!(out, "Session {} of {}\n", entry.id, entry.person)?;
-    writeln!(out, "  Filmed    {} ({from})", minute(entry.recorded_at))?;
-    writeln!(out, "  Added     {}", minute(entry.added_at))?;
-    writeln!(out, "  Exercise  {}{leg}", s.rung.words())?;
-    writeln!(
-        out,
-        "  Reps      {}: {} clean, {} faulted, {} not judged",
-        s.reps, s.clean, s.faulted, s.not_judged
-    )?;
-    writeln!(out, "  In one go {} clean, of {} aimed at", s.longest_clean_run, s.target)?;
-    writeln!(out, "  Review    {review}")?;
-    if !s.measures.is_empty() {
-        writeln!(out, "\n  {:<22} {:>8}  {:>8}  {:>4}", "Over the reps", "mean", "SD", "reps")?;
-    }
-    for (name, spread) in &s.measures {
-        let deviation = spread.standard_deviation.map_or("–".into(), |sd| format!("{sd:.2}"));
-        writeln!(out, "  {name:<22} {:>8.2}  {deviation:>8}  {:>4}", spread.mean, spread.n)?;
-    }
-    writeln!(out, "\n  Files")?;
-    for file in &files {
-        writeln!(out, "  {:<22} {:>10}", file.name, words::size(file.size))?;
-    }
+    write!(out, "{}", tables::session(&entry, &files))?;
     Ok(out.flush()?)
 }
 
 fn moved(arguments: &Move) -> Result<(), Stop> {
     let person = Code::new(&arguments.person)?;
-    let mut archive = Archive::open(&arguments.place.archive)?;
+    let mut archive = Archive::open(arguments.place.needed()?)?;
     let entry = archive.move_session(&arguments.session, &person, arguments.again)?;
     writeln!(io::stdout(), "Session {} is now of {}.", entry.id, entry.person)?;
     Ok(())
 }
 
 fn verify(arguments: &Verify) -> Result<(), Stop> {
-    let found = Archive::open(&arguments.place.archive)?.verify()?;
-    print(arguments.json, &found, |found| {
-        let mut out = format!(
-            "{}, {} ({}) looked at.\n",
-            words::count(found.sessions, "session", "sessions"),
-            words::count(found.files, "file", "files"),
-            words::size(found.bytes)
-        );
-        for (title, faults) in [("Missing", &found.missing), ("Changed", &found.changed)] {
-            for Fault { person, session, name, object } in faults {
-                out += &format!("{title}: {name} of session {session} ({person}), {object}\n");
-            }
-        }
-        for name in &found.extra {
-            out += &format!("Not of this archive: {name}\n");
-        }
-        for fault in &found.index {
-            out += &format!("Index: {fault}\n");
-        }
-        out + if found.is_clean() { "Nothing is wrong.\n" } else { "Something is wrong.\n" }
-    })?;
+    let found = Archive::open(arguments.place.needed()?)?.verify()?;
+    print(arguments.json, &found, tables::verified)?;
     if found.is_clean() { Ok(()) } else { Err(Stop::Worst(1)) }
 }
 
 fn erase(arguments: &Erase) -> Result<(), Stop> {
-    let mut archive = Archive::open(&arguments.place.archive)?;
+    let mut archive = Archive::open(arguments.place.needed()?)?;
     let persons: Vec<Code> = match &arguments.person {
         Some(person) => vec![Code::new(person)?],
         None => {
@@ -509,39 +368,20 @@ fn erase(arguments: &Erase) -> Result<(), Stop> {
         for person in &persons {
             let sessions = archive.sessions_of(person)?;
             writeln!(out, "{person}: {}", words::count(sessions.len(), "session", "sessions"))?;
-            write!(out, "{}", sessions_table(&sessions))?;
+            write!(out, "{}", tables::sessions(&sessions))?;
         }
         out.flush()?;
         eprintln!("plumbrise: {}", words::NOT_YET);
         return Err(Stop::Worst(2));
     }
     for person in &persons {
-        receipt(&mut out, &archive.erase(person)?)?;
+        write!(out, "{}", tables::receipt(&archive.erase(person)?))?;
     }
     Ok(out.flush()?)
 }
 
-fn receipt(out: &mut dyn Write, erased: &Erased) -> io::Result<()> {
-    writeln!(
-        out,
-        "Receipt: {} was erased on {}: {} with {}.",
-        erased.person,
-        minute(erased.at),
-        words::count(erased.sessions.len(), "session", "sessions"),
-        words::count(erased.files, "file", "files")
-    )?;
-    match erased.still_in.is_empty() {
-        true => writeln!(out, "{}", wrapped(words::PROVED, "- "))?,
-        false => writeln!(out, "{}", wrapped(&words::still_in(&erased.still_in), "- "))?,
-    }
-    for words in [words::TOMBSTONE, words::NOT_REACHED] {
-        writeln!(out, "{}", wrapped(words, "- "))?;
-    }
-    Ok(())
-}
-
 fn backup(arguments: &Backup) -> Result<(), Stop> {
-    Archive::open(&arguments.place.archive)?.backup(&arguments.file, arguments.force)?;
+    Archive::open(arguments.place.needed()?)?.backup(&arguments.file, arguments.force)?;
     writeln!(io::stdout(), "Written: {}\n{}", arguments.file.display(), words::BACKED_UP)?;
     Ok(())
 }
@@ -552,7 +392,7 @@ fn restored(arguments: &Restore) -> Result<(), Stop> {
     let mut out = io::stdout().lock();
     writeln!(out, "Restored and checked: {}", arguments.folder.display())?;
     for person in &erased.persons {
-        receipt(&mut out, person)?;
+        write!(out, "{}", tables::receipt(person))?;
     }
     out.flush()?;
     if other.is_none() {
@@ -562,7 +402,7 @@ fn restored(arguments: &Restore) -> Result<(), Stop> {
 }
 
 fn retention(arguments: &Retention) -> Result<(), Stop> {
-    let mut archive = Archive::open(&arguments.place.archive)?;
+    let mut archive = Archive::open(arguments.place.needed()?)?;
     if let Some(years) = arguments.years {
         archive.set_retention_years(years)?;
     }
@@ -582,14 +422,4 @@ fn print<T: Serialize>(json: bool, value: &T, text: impl Fn(&T) -> String) -> Re
         false => write!(out, "{}", text(value))?,
     }
     Ok(out.flush()?)
-}
-
-/// The day, in this computer's time.
-fn day(time: Timestamp) -> String {
-    time.to_zoned_datetime(TimeZone::system()).date().to_string()
-}
-
-/// Day and minute, in this computer's time.
-fn minute(time: Timestamp) -> String {
-    time.to_zoned_datetime(TimeZone::system()).strftime("%Y-%m-%d %H:%M").to_string()
 }

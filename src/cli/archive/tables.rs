@@ -1,0 +1,181 @@
+//! What `plumbrise archive` tells people: lists, a session, what was found and erased.
+
+use jiff::Timestamp;
+use jiff::tz::TimeZone;
+
+use crate::archive::{
+    Added, Entry, Erased, Fault, Outcome, Person, RecordedFrom, StoredFile, Verified,
+};
+use crate::report::wording::archive as words;
+use crate::report::wording::review::state_is;
+use crate::report::wrapped;
+
+/// A session that was just added.
+pub(super) fn added(added: &Added) -> String {
+    let Added { entry, outcome, .. } = added;
+    let s = &entry.summary;
+    let leg = s.leg.map_or(String::new(), |leg| format!(" ({})", leg.word()));
+    format!(
+        "{} {} of {}: {}{leg} on {}, {}, {} clean",
+        match outcome {
+            Outcome::New => "Added",
+            Outcome::Known => "Already there, nothing changed:",
+            Outcome::TimeTold => "Already there, the time changed:",
+        },
+        entry.id,
+        entry.person,
+        s.rung.words(),
+        day(entry.recorded_at),
+        words::count(s.reps, "rep", "reps"),
+        s.clean
+    )
+}
+
+/// What to know about a session that was just added.
+pub(super) fn remarks(added: &Added, clip: bool) -> Vec<String> {
+    let new = added.outcome == Outcome::New;
+    let unknown = added.entry.recorded_from == RecordedFrom::Added;
+    let left_out = !added.left_out.is_empty();
+    [
+        left_out.then(|| words::left_out(&added.left_out)),
+        (new && clip).then(|| words::CLIP_KEPT.to_owned()),
+        (new && unknown).then(|| words::DAY_UNKNOWN.to_owned()),
+    ]
+    .into_iter()
+    .flatten()
+    .collect()
+}
+
+/// Persons, or that there is nobody.
+pub(super) fn persons(persons: &[Person], nobody: &str) -> String {
+    if persons.is_empty() {
+        return format!("{nobody}\n");
+    }
+    let width = persons.iter().map(|p| p.code.len()).max().unwrap_or(0).max(6);
+    let mut out = format!("{:<width$}  Sessions  First       Last\n", "Person");
+    for p in persons {
+        let (first, last) = (day(p.first), day(p.last));
+        out += &format!("{:<width$}  {:>8}  {first}  {last}\n", p.code, p.sessions);
+    }
+    let sessions = persons.iter().map(|p| p.sessions).sum();
+    out + &format!(
+        "{}, {}\n",
+        words::count(persons.len(), "person", "persons"),
+        words::count(sessions, "session", "sessions")
+    )
+}
+
+/// Sessions, a row each.
+pub(super) fn sessions(sessions: &[Entry]) -> String {
+    let mut out = format!(
+        "{:<12}  {:<17}  {:<12}  {:<5}  Reps  Clean  Run  Review\n",
+        "Session", "Filmed", "Exercise", "Leg"
+    );
+    for entry in sessions {
+        let s = &entry.summary;
+        let unknown = entry.recorded_from == RecordedFrom::Added;
+        out += &format!(
+            "{:<12}  {:<17}  {:<12}  {:<5}  {:>4}  {:>5}  {:>3}  {}\n",
+            entry.id,
+            format!("{}{}", minute(entry.recorded_at), if unknown { "*" } else { "" }),
+            words::rung(s.rung),
+            s.leg.map_or("both", |leg| leg.word()),
+            s.reps,
+            s.clean,
+            s.longest_clean_run,
+            words::review(&s.review)
+        );
+    }
+    out += &format!("{}\n", words::RUN);
+    if sessions.iter().any(|entry| entry.recorded_from == RecordedFrom::Added) {
+        out += &format!("{}\n", words::FILMED_MARK);
+    }
+    out
+}
+
+/// A session: its numbers and its files.
+pub(super) fn session(entry: &Entry, files: &[StoredFile]) -> String {
+    let s = &entry.summary;
+    let from = match entry.recorded_from {
+        RecordedFrom::Told => "as told",
+        RecordedFrom::Clip => "as the camera wrote",
+        RecordedFrom::Added => "not known; the day of adding",
+    };
+    let leg = s.leg.map_or(String::new(), |leg| format!(", {} leg", leg.word()));
+    let mut lines = vec![
+        format!("Session {} of {}\n", entry.id, entry.person),
+        format!("  Filmed    {} ({from})", minute(entry.recorded_at)),
+        format!("  Added     {}", minute(entry.added_at)),
+        format!("  Exercise  {}{leg}", s.rung.words()),
+        format!(
+            "  Reps      {}: {} clean, {} faulted, {} not judged",
+            s.reps, s.clean, s.faulted, s.not_judged
+        ),
+        format!("  In one go {} clean, of {} aimed at", s.longest_clean_run, s.target),
+        format!("  Review    {}", state_is(s.review.clone())),
+    ];
+    if !s.measures.is_empty() {
+        lines
+            .push(format!("\n  {:<22} {:>8}  {:>8}  {:>4}", "Over the reps", "mean", "SD", "reps"));
+    }
+    for (name, spread) in &s.measures {
+        let deviation = spread.standard_deviation.map_or("–".into(), |sd| format!("{sd:.2}"));
+        lines.push(format!("  {name:<22} {:>8.2}  {deviation:>8}  {:>4}", spread.mean, spread.n));
+    }
+    lines.push("\n  Files".into());
+    for file in files {
+        lines.push(format!("  {:<22} {:>10}", file.name, words::size(file.size)));
+    }
+    lines.join("\n") + "\n"
+}
+
+/// What was found in an archive that was looked through.
+pub(super) fn verified(found: &Verified) -> String {
+    let mut out = format!(
+        "{}, {} ({}) looked at.\n",
+        words::count(found.sessions, "session", "sessions"),
+        words::count(found.files, "file", "files"),
+        words::size(found.bytes)
+    );
+    for (title, faults) in [("Missing", &found.missing), ("Changed", &found.changed)] {
+        for Fault { person, session, name, object } in faults {
+            out += &format!("{title}: {name} of session {session} ({person}), {object}\n");
+        }
+    }
+    for name in &found.extra {
+        out += &format!("Not of this archive: {name}\n");
+    }
+    for fault in &found.index {
+        out += &format!("Index: {fault}\n");
+    }
+    out + if found.is_clean() { "Nothing is wrong.\n" } else { "Something is wrong.\n" }
+}
+
+/// That a person was erased, and what was made sure of.
+pub(super) fn receipt(erased: &Erased) -> String {
+    let proof = match erased.still_in.is_empty() {
+        true => words::PROVED.to_owned(),
+        false => words::still_in(&erased.still_in),
+    };
+    let mut out = format!(
+        "Receipt: {} was erased on {}: {} with {}.\n",
+        erased.person,
+        minute(erased.at),
+        words::count(erased.sessions.len(), "session", "sessions"),
+        words::count(erased.files, "file", "files")
+    );
+    for point in [proof.as_str(), words::TOMBSTONE, words::NOT_REACHED] {
+        out += &format!("{}\n", wrapped(point, "- "));
+    }
+    out
+}
+
+/// The day, in this computer's time.
+fn day(time: Timestamp) -> String {
+    time.to_zoned_datetime(TimeZone::system()).date().to_string()
+}
+
+/// Day and minute, in this computer's time.
+fn minute(time: Timestamp) -> String {
+    time.to_zoned_datetime(TimeZone::system()).strftime("%Y-%m-%d %H:%M").to_string()
+}

@@ -12,6 +12,7 @@ use crate::error::Result;
 use crate::person::Code;
 use crate::report;
 use crate::report::wording::archive as words;
+use crate::report::wording::trend::SINCE_LAST_TIME;
 
 #[derive(Debug, Args)]
 #[command(next_help_heading = "Archive")]
@@ -66,7 +67,7 @@ impl Keeper {
     /// standard output is for a program.
     pub fn tell(&self, aside: bool) -> Result<(), Stop> {
         let said = report::since_last(&weeks_of(&self.person, &self.archive)?);
-        let text = format!("\n{}\n{}", words::SINCE_LAST_TIME, report::wrapped(&said, ""));
+        let text = format!("\n{}\n{}", SINCE_LAST_TIME, report::wrapped(&said, ""));
         if aside {
             eprintln!("{text}");
             return Ok(());

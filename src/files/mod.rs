@@ -48,13 +48,20 @@ pub fn exists(path: &Path) -> bool {
 
 /// SHA-256 of a file as 64 lower-case hex digits, read in pieces.
 pub fn sha256(path: &Path) -> Result<String> {
-    let mut file = open(path)?;
+    pour(&mut open(path)?, &mut io::sink()).map_err(|e| Error::reading(path, e))
+}
+
+/// Hands everything on and gives back its SHA-256.
+fn pour(from: &mut dyn Read, to: &mut dyn Write) -> io::Result<String> {
     let mut hash = Sha256::new();
     let mut piece = vec![0u8; 1 << 16];
     loop {
-        match file.read(&mut piece).map_err(|e| Error::reading(path, e))? {
+        match from.read(&mut piece)? {
             0 => return Ok(hex(&hash.finalize())),
-            n => hash.update(&piece[..n]),
+            n => {
+                hash.update(&piece[..n]);
+                to.write_all(&piece[..n])?;
+            }
         }
     }
 }
@@ -216,19 +223,9 @@ pub fn copy_and_hash(from: &Path, to: &Path) -> Result<String> {
 /// Writes a new file from `source`, through to the disk, and gives back its SHA-256.
 pub fn write_and_hash(source: &mut dyn Read, to: &Path) -> io::Result<String> {
     let mut file = fs::File::create(to)?;
-    let mut hash = Sha256::new();
-    let mut piece = vec![0u8; 1 << 16];
-    loop {
-        match source.read(&mut piece)? {
-            0 => break,
-            n => {
-                hash.update(&piece[..n]);
-                file.write_all(&piece[..n])?;
-            }
-        }
-    }
+    let sha256 = pour(source, &mut file)?;
     file.sync_all()?;
-    Ok(hex(&hash.finalize()))
+    Ok(sha256)
 }
 
 /// Moves a finished file to where it stays, not to be written again: through to the disk,

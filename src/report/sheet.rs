@@ -193,16 +193,10 @@ fn rep_sheet(content: &Content, at: usize, rep: &Rep) -> RepSheet {
     let known = rep.numbers();
     let number = |name: &str, digits: usize| {
         let value = known.iter().find(|(n, _)| n == name).and_then(|(_, value)| *value);
-        match (value, rep.standard_error.get(name)) {
-            (None, _) => UNKNOWN.to_owned(),
-            (Some(v), Some(error)) => format!("{} ±{error:.digits$}", wording::number(v, digits)),
-            (Some(v), None) => wording::number(v, digits),
-        }
+        wording::with_error(value, rep.standard_error.get(name).copied(), digits)
     };
     // In the table only the knee carries its standard error, as in the terminal.
-    let short = |value: Option<f64>, digits: usize| {
-        value.map_or_else(|| UNKNOWN.to_owned(), |v| wording::number(v, digits))
-    };
+    let short = |value: Option<f64>, digits: usize| wording::with_error(value, None, digits);
     RepSheet {
         number: rep.number,
         mark,
@@ -226,22 +220,12 @@ fn rep_sheet(content: &Content, at: usize, rep: &Rep) -> RepSheet {
             .map_or(Vec::new(), |(review, machine)| wording::review::of_rep(review, machine)),
         numbers: NUMBERS
             .iter()
-            .map(|(name, label, unit, digits)| (*label, with_unit(&number(name, *digits), unit)))
+            .map(|(name, label, unit, digits)| {
+                (*label, wording::with_unit(&number(name, *digits), unit))
+            })
             .collect(),
         plots: content.figures.rep_plots.get(at).into_iter().flatten().map(plot_sheet).collect(),
         pictures: pictures(&content.figures.pictures, rep.number),
-    }
-}
-
-/// In place of a number.
-const UNKNOWN: &str = "–";
-
-/// A degree sign stands at its number, other units apart from it.
-pub(super) fn with_unit(number: &str, unit: &str) -> String {
-    match unit {
-        _ if number == UNKNOWN => number.into(),
-        "°" => format!("{number}°"),
-        _ => format!("{number} {unit}"),
     }
 }
 
@@ -270,13 +254,11 @@ fn pictures(all: &[KeyPicture], rep: usize) -> Vec<PictureSheet> {
 fn drift(a: &Assessment) -> Vec<Fact> {
     let Some(drift) = &a.set.drift else { return Vec::new() };
     let values = [drift.knee_offset_cm, drift.wobble_cm, drift.rise_s, drift.descent_s];
-    let signed = |value: f64| {
-        let sign = if value > 0.0 { "+" } else { "" };
-        format!("{sign}{}", wording::number(value, 1))
-    };
     let pairs = labels::DRIFT.iter().zip(values);
     pairs
-        .filter_map(|((label, unit), value)| Some((*label, with_unit(&signed(value?), unit))))
+        .filter_map(|((label, unit), value)| {
+            Some((*label, wording::with_unit(&wording::signed(value?, 1), unit)))
+        })
         .collect()
 }
 

@@ -6,8 +6,9 @@ use jiff::civil::Date;
 
 use super::leaflet::{Figure, Leaflet, Part, Section, Table, sources};
 use super::plots::{week_lines, week_plot};
-use super::wording::CAUTIONS;
+use super::wording::labels::tracked_in_unit;
 use super::wording::trend as words;
+use super::wording::{CAUTIONS, full_day};
 use crate::trend::{Course, Dated, Series, Source, Trend};
 
 pub use super::wording::trend::since_last;
@@ -65,7 +66,7 @@ fn facts(trend: &Trend) -> Vec<(String, String)> {
     }
     facts.push((words::SESSIONS.into(), days().count().to_string()));
     if let Some((first, last)) = days().min().zip(days().max()) {
-        let span = format!("{} – {}", words::full_day(first), words::full_day(last));
+        let span = format!("{} – {}", full_day(first), full_day(last));
         facts.push((words::FROM_TO.into(), span));
     }
     facts
@@ -119,7 +120,7 @@ fn values(s: &Series) -> Table {
         let cell = |(_, at): &(&str, usize)| {
             words::value(course.measure, course.values.get(*at).copied().flatten())
         };
-        std::iter::once(words::measure(course.measure)).chain(shown.iter().map(cell)).collect()
+        std::iter::once(tracked_in_unit(course.measure)).chain(shown.iter().map(cell)).collect()
     };
     Table {
         name: words::series(s),
@@ -144,7 +145,7 @@ fn changes(s: &Series) -> Table {
         let (name, first, last) =
             (course.measure, course.since_first.as_ref(), course.since_last_time.as_ref());
         let mut row =
-            vec![words::measure(name), words::change(name, first), words::needs(name, first)];
+            vec![tracked_in_unit(name), words::change(name, first), words::needs(name, first)];
         if !once {
             row.extend([words::change(name, last), words::needs(name, last)]);
         }

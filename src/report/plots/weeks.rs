@@ -2,7 +2,7 @@
 
 use super::chart::{Axis, Drawing, Sign};
 use crate::report::content::Plot;
-use crate::report::wording::labels::tracked;
+use crate::report::wording::labels::{tracked, tracked_in_unit};
 use crate::report::wording::{self, trend as words};
 use crate::trend::{Course, Series, Value};
 
@@ -53,7 +53,7 @@ pub fn week_plot(series: &Series, course: &Course) -> Option<Plot> {
     }
     drawing.level_axis(&frame, words::DAYS, true);
     let svg = drawing.finish(&alternative);
-    Some(Plot { title: words::plot_title(course.measure), alternative, svg })
+    Some(Plot { title: tracked_in_unit(course.measure), alternative, svg })
 }
 
 /// Days since the first session, with the value where it is known.
@@ -83,8 +83,8 @@ pub fn week_lines(series: &Series, course: &Course) -> Vec<String> {
     }
     let (_, _, digits) = tracked(course.measure);
     let title = match skipped {
-        0 => words::plot_title(course.measure),
-        _ => words::last_of(&words::plot_title(course.measure), shown.len(), all),
+        0 => tracked_in_unit(course.measure),
+        _ => words::last_of(&tracked_in_unit(course.measure), shown.len(), all),
     };
     // Row 0 is the highest; where all are alike they stand in the middle.
     let row_of = |v: f64| {

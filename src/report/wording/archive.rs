@@ -123,6 +123,3 @@ pub const BACKED_UP: &str = "Keep it as safe as the archive itself. Who is erase
 /// After restoring, where nothing could be said of who was erased since.
 pub const ERASED_SINCE: &str = "Who was erased after this back-up was made is here again: erase \
      them once more, or restore with --erased-in if the archive that was in use is still there.";
-
-/// Above what the athlete is told at the end of an assessment.
-pub const SINCE_LAST_TIME: &str = "Since last time";

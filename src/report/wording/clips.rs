@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use super::{capital, headline, short};
-use crate::assessment::{Assessment, Reason};
+use super::{by_frequency, capital, headline, short};
+use crate::assessment::Assessment;
 use crate::error::Error;
 
 /// Headings of the table.
@@ -68,16 +68,10 @@ fn name(path: &Path) -> String {
 
 /// What was seen, in a cell: the reasons, most frequent first, with their number of reps.
 pub fn seen(a: &Assessment) -> String {
-    let mut counts: Vec<(Reason, usize)> = Vec::new();
-    for reason in a.reps.iter().flat_map(|rep| &rep.reasons) {
-        match counts.iter_mut().find(|(known, _)| known == reason) {
-            Some((_, n)) => *n += 1,
-            None => counts.push((*reason, 1)),
-        }
-    }
-    counts.sort_by_key(|(reason, n)| (std::cmp::Reverse(*n), *reason));
-    let words: Vec<String> =
-        counts.iter().map(|(reason, n)| format!("{} ({n})", short(*reason))).collect();
+    let words: Vec<String> = by_frequency(a)
+        .iter()
+        .map(|(reason, reps)| format!("{} ({})", short(*reason), reps.len()))
+        .collect();
     if words.is_empty() { "all clean".into() } else { words.join(", ") }
 }
 

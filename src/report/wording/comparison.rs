@@ -1,7 +1,7 @@
 //! What is said of left against right.
 
-use super::labels::{TOTALS, tracked};
-use super::{number, review, signed};
+use super::labels::{TOTALS, tracked, tracked_in_unit};
+use super::{UNKNOWN, full_day, number, review, signed, with_error, with_unit};
 use crate::comparison::{
     Caution, Comparison, Count, DAYS_APART_MAX, Difference, LegSession, Outcome, Symmetry,
     USUAL_THRESHOLD_PERCENT,
@@ -99,7 +99,7 @@ pub fn percent_of(involved: Option<Side>) -> String {
 /// A row of the table of counts.
 pub fn count_row(s: &Symmetry) -> Vec<String> {
     let percent = match (s.percent, s.usual_threshold_reached) {
-        (None, _) => "–".into(),
+        (None, _) => UNKNOWN.into(),
         // Rounding must not lift it over the threshold.
         (Some(USUAL_THRESHOLD_PERCENT), Some(false)) => {
             format!("just under {USUAL_THRESHOLD_PERCENT} %")
@@ -128,9 +128,7 @@ pub fn threshold(c: &Comparison) -> String {
 
 /// A row of the table of measures.
 pub fn measure_row(d: &Difference) -> Vec<String> {
-    let (label, unit, digits) = tracked(d.measure);
-    let name = if unit.is_empty() { label.to_owned() } else { format!("{label}, {unit}") };
-    let needs = d.measurement_error.map_or("–".into(), |e| number(e, digits));
+    let (_, _, digits) = tracked(d.measure);
     let says = match (d.outcome, d.left_less_right) {
         (Outcome::Differs, Some(by)) if by > 0.0 => "left higher",
         (Outcome::Differs, _) => "right higher",
@@ -138,23 +136,17 @@ pub fn measure_row(d: &Difference) -> Vec<String> {
         (Outcome::CannotTell, _) => "not known",
     };
     vec![
-        name,
+        tracked_in_unit(d.measure),
         mean_of(d.left, digits),
         mean_of(d.right, digits),
-        d.left_less_right.map_or("–".into(), |by| signed(by, digits)),
-        needs,
+        d.left_less_right.map_or(UNKNOWN.into(), |by| signed(by, digits)),
+        with_error(d.measurement_error, None, digits),
         says.into(),
     ]
 }
 
 fn mean_of(spread: Option<Spread>, digits: usize) -> String {
-    match spread {
-        None => "–".into(),
-        Some(Spread { mean, standard_error: Some(error), .. }) => {
-            format!("{} ±{error:.digits$}", number(mean, digits))
-        }
-        Some(Spread { mean, .. }) => number(mean, digits),
-    }
+    with_error(spread.map(|s| s.mean), spread.and_then(|s| s.standard_error), digits)
 }
 
 /// A sentence for each measure that differs.
@@ -162,11 +154,9 @@ pub fn differing(c: &Comparison) -> Vec<String> {
     let sentence = |d: &Difference| {
         let (label, unit, digits) = tracked(d.measure);
         let (left, right) = d.left.zip(d.right).filter(|_| d.outcome == Outcome::Differs)?;
-        let unit = if unit == "°" || unit.is_empty() { unit.into() } else { format!(" {unit}") };
+        let [left, right] = [left, right].map(|s| with_unit(&number(s.mean, digits), unit));
         Some(format!(
-            "{label}: {}{unit} on the left, {}{unit} on the right, more than measuring errs by.",
-            number(left.mean, digits),
-            number(right.mean, digits)
+            "{label}: {left} on the left, {right} on the right, more than measuring errs by."
         ))
     };
     let found: Vec<String> = c.differences.iter().filter_map(sentence).collect();
@@ -176,7 +166,7 @@ pub fn differing(c: &Comparison) -> Vec<String> {
 /// Which session a leg's numbers are of.
 pub fn session(leg: &LegSession) -> String {
     let s = &leg.summary;
-    let day = leg.day().map_or("day not known".into(), |d| d.strftime("%-d %b %Y").to_string());
+    let day = leg.day().map_or("day not known".into(), full_day);
     let unjudged = match s.not_judged {
         0 => String::new(),
         n => format!(", {n} not judged"),

@@ -152,9 +152,9 @@ pub fn conclusion<'a>(
     let mut lines = vec![headline(in_force)];
     lines.extend(findings(in_force));
     lines.push(match review {
-        State::NotReviewed => "Not reviewed: the verdicts are the program's own.".into(),
-        State::Begun => "Not reviewed: a review was begun and is not signed off.".into(),
+        // The moment stands in the data, in UTC.
         State::SignedOff { by, .. } => format!("Reviewed and signed off by {by}."),
+        open => super::review::state_is(open.clone()),
     });
     lines.extend(notes.map(|note| format!("Note: {note}")));
     lines.extend(CAUTIONS.map(str::to_owned));

@@ -98,6 +98,12 @@ pub const NUMBERS: [(&str, &str, &str, usize); 18] = [
     ("stance_foot_shift_cm", "Standing foot moved", "cm", 1),
 ];
 
+/// What is compared between sessions, with its unit: «Knee inward, cm».
+pub fn tracked_in_unit(name: &str) -> String {
+    let (label, unit, _) = tracked(name);
+    if unit.is_empty() { label.into() } else { format!("{label}, {unit}") }
+}
+
 /// Label, unit and digits of what is compared between sessions, by its name in the document.
 pub fn tracked(name: &str) -> (&'static str, &'static str, usize) {
     let counts = [

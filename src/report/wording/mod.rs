@@ -14,6 +14,8 @@ pub(super) mod labels;
 pub mod review;
 pub mod trend;
 
+use jiff::civil::Date;
+
 use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Source, Verdict};
 use crate::criteria::Criteria;
 use crate::film::Because;
@@ -100,8 +102,8 @@ pub fn headline(a: &Assessment) -> String {
     )
 }
 
-/// One sentence for each reason that occurred, most frequent first.
-pub fn findings(a: &Assessment) -> Vec<String> {
+/// Every reason that occurred with the reps it occurred on, most frequent first.
+fn by_frequency(a: &Assessment) -> Vec<(Reason, Vec<usize>)> {
     let mut seen: Vec<(Reason, Vec<usize>)> = Vec::new();
     for rep in &a.reps {
         for reason in &rep.reasons {
@@ -112,7 +114,13 @@ pub fn findings(a: &Assessment) -> Vec<String> {
         }
     }
     seen.sort_by_key(|(reason, numbers)| (std::cmp::Reverse(numbers.len()), *reason));
-    seen.iter()
+    seen
+}
+
+/// One sentence for each reason that occurred, most frequent first.
+pub fn findings(a: &Assessment) -> Vec<String> {
+    by_frequency(a)
+        .iter()
         .map(|(reason, numbers)| {
             let all = numbers.len() == a.reps.len() && numbers.len() > 2;
             sentence(*reason, &if all { "all reps".into() } else { rep_list(numbers) })
@@ -421,6 +429,32 @@ pub fn plain_list(words: &[&str]) -> String {
         Some((only, [])) => (*only).into(),
         Some((last, others)) => format!("{} and {last}", others.join(", ")),
     }
+}
+
+/// In place of a number.
+pub const UNKNOWN: &str = "–";
+
+/// A number, if it is known, with its standard error, if that is.
+pub fn with_error(value: Option<f64>, error: Option<f64>, digits: usize) -> String {
+    match (value, error) {
+        (None, _) => UNKNOWN.into(),
+        (Some(value), Some(error)) => format!("{} ±{error:.digits$}", number(value, digits)),
+        (Some(value), None) => number(value, digits),
+    }
+}
+
+/// A degree sign stands at its number, other units apart from it.
+pub fn with_unit(number: &str, unit: &str) -> String {
+    match unit {
+        _ if number == UNKNOWN || unit.is_empty() => number.into(),
+        "°" => format!("{number}°"),
+        _ => format!("{number} {unit}"),
+    }
+}
+
+/// A day with its year.
+pub fn full_day(day: Date) -> String {
+    day.strftime("%-d %b %Y").to_string()
 }
 
 /// A difference with its sign; none at zero.

@@ -2,8 +2,10 @@
 
 use jiff::civil::Date;
 
-use super::labels::tracked;
-use super::{capital, number, plain_list, review, signed};
+use super::labels::{tracked, tracked_in_unit};
+use super::{
+    UNKNOWN, capital, full_day, number, plain_list, review, signed, with_error, with_unit,
+};
 use crate::assessment::Rung;
 use crate::skeleton::Side;
 use crate::trend::{
@@ -56,11 +58,6 @@ pub const FROM_TO: &str = "From – to";
 /// A day in a table.
 pub fn day(day: Date) -> String {
     day.strftime("%-d %b").to_string()
-}
-
-/// A day with its year.
-pub fn full_day(day: Date) -> String {
-    day.strftime("%-d %b %Y").to_string()
 }
 
 fn leg(leg: Option<Side>) -> String {
@@ -163,7 +160,7 @@ pub fn findings(s: &Series) -> Vec<String> {
         let (label, unit, digits) = tracked(course.measure);
         let value = |at: usize| {
             let v = course.values.get(at).copied().flatten()?;
-            Some(format!("{}{}", number(v.value, digits), apart(unit)))
+            Some(with_unit(&number(v.value, digits), unit))
         };
         let (Some(before), Some(now)) = (value(change.from), value(change.to)) else { continue };
         let since = s.sessions.get(change.from).map_or(String::new(), |s| full_day(s.day()));
@@ -180,32 +177,18 @@ pub fn findings(s: &Series) -> Vec<String> {
     lines
 }
 
-fn apart(unit: &str) -> String {
-    if unit == "°" || unit.is_empty() { unit.into() } else { format!(" {unit}") }
-}
-
-/// Name of a measure with its unit.
-pub fn measure(name: &str) -> String {
-    let (label, unit, _) = tracked(name);
-    if unit.is_empty() { label.into() } else { format!("{label}, {unit}") }
-}
-
 /// A value with its standard error.
 pub fn value(name: &str, value: Option<Value>) -> String {
     let (_, _, digits) = tracked(name);
-    match value {
-        None => "–".into(),
-        Some(Value { value, standard_error: Some(error) }) => {
-            format!("{} ±{error:.digits$}", number(value, digits))
-        }
-        Some(Value { value, standard_error: None }) => number(value, digits),
-    }
+    with_error(value.map(|v| v.value), value.and_then(|v| v.standard_error), digits)
 }
 
 /// A difference and what can be said of it.
 pub fn change(name: &str, change: Option<&Change>) -> String {
     let (_, _, digits) = tracked(name);
-    let Some((c, by)) = change.and_then(|c| Some((c, c.difference?))) else { return "–".into() };
+    let Some((c, by)) = change.and_then(|c| Some((c, c.difference?))) else {
+        return UNKNOWN.into();
+    };
     let says = match c.outcome {
         _ if number(by.abs(), digits) == number(0.0, digits) => "same",
         Outcome::Changed => direction(name, by > 0.0),
@@ -223,7 +206,7 @@ pub fn needs(name: &str, change: Option<&Change>) -> String {
         let unit = 10f64.powi(digits as i32);
         (by * unit - 1e-9).ceil() / unit
     };
-    change.and_then(|c| c.detectable).map_or("–".into(), |by| number(up(by), digits))
+    change.and_then(|c| c.detectable).map_or(UNKNOWN.into(), |by| number(up(by), digits))
 }
 
 /// Where the minimal detectable change of some measures comes from.
@@ -324,12 +307,6 @@ pub fn caution(caution: &Caution) -> Option<String> {
 pub const EFFORT: &str = "Numbers of reps can be compared only if every set went on for as long as \
     it could be done, on the same seat and in the same way.";
 
-/// Title of a drawing.
-pub fn plot_title(name: &str) -> String {
-    let (label, unit, _) = tracked(name);
-    if unit.is_empty() { label.into() } else { format!("{label}, {unit}") }
-}
-
 /// Along the level axis of a drawing.
 pub const DAYS: &str = "days";
 
@@ -357,7 +334,7 @@ pub fn plot(s: &Series, course: &Course) -> String {
         ),
         None => String::new(),
     };
-    format!("{}. {}.{band}", measure(course.measure), each.join("; "))
+    format!("{}. {}.{band}", tracked_in_unit(course.measure), each.join("; "))
 }
 
 /// What changed since last time, in the athlete's words: three to six short sentences.

@@ -30,7 +30,7 @@ const FILM_ENDINGS: [&str; 14] = [
 /// True for what by its name is a clip or a marker file.
 pub fn is_recording(path: &Path) -> bool {
     let known = |ending: &&str| path.extension().is_some_and(|e| e.eq_ignore_ascii_case(ending));
-    FILM_ENDINGS.iter().any(|ending| known(&ending)) || is_motion_file(path)
+    FILM_ENDINGS.iter().any(known) || is_motion_file(path)
 }
 
 /// Facts of the clip, as in the output contract.

@@ -8,7 +8,9 @@ use crate::archive::{
 };
 use crate::report::wording::archive as words;
 use crate::report::wording::review::state_is;
+use crate::report::wording::{tracked, tracked_in_unit, with_error};
 use crate::report::wrapped;
+use crate::summary::COMPARED;
 
 /// A session that was just added.
 pub(super) fn added(added: &Added) -> String {
@@ -115,16 +117,18 @@ pub(super) fn session(entry: &Entry, files: &[StoredFile]) -> String {
         format!("  Review    {}", state_is(s.review.clone())),
     ];
     if !s.measures.is_empty() {
-        lines
-            .push(format!("\n  {:<22} {:>8}  {:>8}  {:>4}", "Over the reps", "mean", "SD", "reps"));
+        lines.push(format!("\n  {:<25} {:>8} {:>8} {:>5}", "Over the reps", "mean", "SD", "reps"));
     }
-    for (name, spread) in &s.measures {
-        let deviation = spread.standard_deviation.map_or("–".into(), |sd| format!("{sd:.2}"));
-        lines.push(format!("  {name:<22} {:>8.2}  {deviation:>8}  {:>4}", spread.mean, spread.n));
+    for (name, spread) in COMPARED.iter().filter_map(|name| Some((name, s.measures.get(*name)?))) {
+        let (_, _, digits) = tracked(name);
+        let [mean, deviation] = [Some(spread.mean), spread.standard_deviation]
+            .map(|value| with_error(value, None, digits));
+        let name = tracked_in_unit(name);
+        lines.push(format!("  {name:<25} {mean:>8} {deviation:>8} {:>5}", spread.n));
     }
     lines.push("\n  Files".into());
     for file in files {
-        lines.push(format!("  {:<22} {:>10}", file.name, words::size(file.size)));
+        lines.push(format!("  {:<25} {:>8}", file.name, words::size(file.size)));
     }
     lines.join("\n") + "\n"
 }

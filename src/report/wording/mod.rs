@@ -16,6 +16,8 @@ pub mod trend;
 
 use jiff::civil::Date;
 
+pub use labels::{tracked, tracked_in_unit};
+
 use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Source, Verdict};
 use crate::criteria::Criteria;
 use crate::film::Because;

@@ -411,7 +411,9 @@ fn a_session_is_added_once_shown_and_whole() {
     assert!(sha256("assessment.json").starts_with(id));
     assert_eq!(sha256("reps.csv"), plumbrise::files::sha256_of(b"rep,of\n1,4\n"));
     let text = place.says(&["show", &id[..5]]);
-    for words in ["2026-05-04 09:30 (as told)", "10: 7 clean, 3 faulted", "wobble_cm", "reps.csv"] {
+    for words in
+        ["2026-05-04 09:30 (as told)", "10: 7 clean, 3 faulted", "Knee wobble, cm", "reps.csv"]
+    {
         assert!(text.contains(words), "«{words}» is not in: {text}");
     }
     place.verify_is_clean();

@@ -37,7 +37,7 @@ impl Archive {
                 let path = folder.join(name);
                 let mut header = tar::Header::new_gnu();
                 header.set_size(files::size(&path)?);
-                header.set_mode(if name.starts_with(OBJECTS) { 0o444 } else { 0o644 });
+                header.set_mode(if name.starts_with(OBJECTS) { 0o400 } else { 0o600 });
                 header.set_mtime(0);
                 let content = files::open(&path)?;
                 let appended = tar.append_data(&mut header, name, content);

@@ -31,7 +31,7 @@ pub use sqlite::{SCHEMA, SqliteIndex};
 pub use verify::{Fault, Verified};
 
 use crate::error::{Error, Result};
-use crate::files::{self, Lock};
+use crate::files::{self, Lock, TemporaryFolder};
 use crate::person::Code;
 use objects::Objects;
 
@@ -109,6 +109,7 @@ impl Archive {
         }
         let objects = Objects::in_archive(folder);
         let staged = objects.staging()?.join(READ_ME);
+        files::make_private(folder)?;
         {
             let _lock = Lock::take(&folder.join(LOCK))?;
             let written = files::write_and_hash(&mut READ_ME_TEXT.as_bytes(), &staged);
@@ -120,6 +121,7 @@ impl Archive {
 
     fn at(folder: &Path) -> Result<Self> {
         let path = folder.join(INDEX);
+        files::make_file(&path)?;
         let mut index = SqliteIndex::open(&path)?;
         if index.schema()? < SCHEMA {
             let _lock = Lock::take(&folder.join(LOCK))?;
@@ -207,11 +209,8 @@ impl Archive {
     ///
     /// # Errors
     /// Those of [`Archive::materialise`].
-    pub fn open_session(&self, entry: &Entry) -> Result<tempfile::TempDir> {
-        let folder = tempfile::Builder::new()
-            .prefix("plumbrise-")
-            .tempdir()
-            .map_err(|e| Error::writing(&std::env::temp_dir(), e))?;
+    pub fn open_session(&self, entry: &Entry) -> Result<TemporaryFolder> {
+        let folder = TemporaryFolder::new()?;
         self.materialise(entry, folder.path())?;
         Ok(folder)
     }

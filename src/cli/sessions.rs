@@ -6,11 +6,11 @@ use clap::Args;
 use jiff::Timestamp;
 use jiff::civil::Date;
 use jiff::tz::TimeZone;
-use tempfile::TempDir;
 
 use crate::archive::{Archive, Entry};
 use crate::comparison::LegSession;
 use crate::error::{Error, Result};
+use crate::files::{self, TemporaryFolder};
 use crate::person::Code;
 use crate::session;
 use crate::trend::{Dated, Repeats, Trend};
@@ -51,6 +51,7 @@ pub(super) enum Named {
 /// # Errors
 /// Those of opening the archive and of finding the session.
 pub(super) fn find(named: &Path, place: &ArchivePlace) -> Result<Named> {
+    files::bring_back(named);
     let id = named.to_str().filter(|_| !named.exists());
     match (id, place.open()?) {
         (Some(id), Some(archive)) => {
@@ -63,7 +64,7 @@ pub(super) fn find(named: &Path, place: &ArchivePlace) -> Result<Named> {
 
 impl Named {
     /// The session as a folder, and what keeps it there.
-    fn folder(&self) -> Result<(PathBuf, Option<TempDir>)> {
+    fn folder(&self) -> Result<(PathBuf, Option<TemporaryFolder>)> {
         match self {
             Named::Folder(folder) => Ok((folder.clone(), None)),
             Named::Archived(archive, entry) => {

@@ -163,10 +163,9 @@ impl Watching<'_> {
     /// Keeps other watchers out of the folder; again when its drive was away.
     fn take_lock(&mut self) -> Result<()> {
         let folder = &self.arguments.folder;
-        let path = folder.join(LOCK);
-        if self.lock.is_none() || !files::exists(&path) {
+        if self.lock.as_ref().is_none_or(LockFile::is_lost) {
             self.lock = None;
-            self.lock = LockFile::take(&path)?;
+            self.lock = LockFile::take(&folder.join(LOCK))?;
         }
         if self.lock.is_none() { Err(Error::Watched(folder.clone())) } else { Ok(()) }
     }

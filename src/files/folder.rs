@@ -5,19 +5,24 @@ use std::io::{self, Write};
 use std::path::{Path, PathBuf};
 
 use super::lock::LockFile;
-use super::{UNFINISHED, exists, list, open};
+use super::names::Place;
+use super::workshop::Workshop;
+use super::{bring_back, exists, open, private, sweep};
 use crate::error::{Error, Result};
 
 /// A results folder under construction. Files go into a hidden folder beside
-/// the destination; [`FolderWriter::publish`] renames it into place. Dropped
-/// without publishing (an error, Ctrl-C), it leaves nothing.
+/// the destination; [`FolderWriter::publish`] puts it into place. Dropped
+/// without publishing (an error, Ctrl-C), it leaves nothing; what a killed process has left
+/// goes when the next one is made. Only the user can read it.
 #[derive(Debug)]
 pub struct FolderWriter {
-    building: tempfile::TempDir,
-    /// Tells others that this is not left over; after the folder, so that it goes after it.
-    lock: Option<LockFile>,
+    workshop: Workshop,
+    place: Place,
+    /// The place as the user named it.
     destination: PathBuf,
     replace: bool,
+    /// Nobody else replaces or changes what is there.
+    held: Option<LockFile>,
 }
 
 impl FolderWriter {
@@ -25,23 +30,32 @@ impl FolderWriter {
     /// `replace`. Fails at once where the place is not writable, so that a
     /// long run is not lost at its end.
     pub fn new(destination: &Path, replace: bool) -> Result<Self> {
-        if exists(destination) && !replace {
+        let place = Place::of(destination).map_err(|e| Error::writing(destination, e))?;
+        Self::at(place, destination, replace, None)
+    }
+
+    /// Prepares to change a folder that is there. Waits until nobody else does, and keeps
+    /// others waiting until this is published or dropped: what is read of the folder
+    /// meanwhile still holds then.
+    pub fn amend(folder: &Path) -> Result<Self> {
+        let fail = |e| Error::writing(folder, e);
+        let place = Place::of(folder).map_err(fail)?;
+        let held = place.lock().map_err(fail)?;
+        Self::at(place, folder, true, Some(held))
+    }
+
+    fn at(place: Place, destination: &Path, replace: bool, held: Option<LockFile>) -> Result<Self> {
+        sweep(&place.folder);
+        if exists(&place.path) && !replace {
             return Err(Error::OutputExists(destination.into()));
         }
-        let parent = match destination.parent() {
-            Some(p) if !p.as_os_str().is_empty() => p,
-            _ => Path::new("."),
+        let begin = || -> io::Result<Workshop> {
+            let workshop = Workshop::in_folder(&place.folder)?;
+            private::make_folder(workshop.made())?;
+            Ok(workshop)
         };
-        if !parent.is_dir() {
-            let why = io::Error::new(io::ErrorKind::NotFound, "its parent folder does not exist");
-            return Err(Error::writing(destination, why));
-        }
-        let building = tempfile::Builder::new()
-            .prefix(UNFINISHED)
-            .tempdir_in(parent)
-            .map_err(|e| Error::writing(destination, e))?;
-        let lock = LockFile::take(&building.path().with_extension("lock"))?;
-        Ok(Self { building, lock, destination: destination.into(), replace })
+        let workshop = begin().map_err(|e| Error::writing(destination, e))?;
+        Ok(Self { workshop, place, destination: destination.into(), replace, held })
     }
 
     /// Writes one file of the folder, through `fill`; the name may lead through folders
@@ -50,15 +64,14 @@ impl FolderWriter {
     where
         F: FnOnce(&mut dyn Write) -> io::Result<()>,
     {
-        let shown = self.destination.join(name);
         let write = || -> io::Result<()> {
-            let place = self.building.path().join(name);
-            place.parent().map_or(Ok(()), fs::create_dir_all)?;
-            let mut file = io::BufWriter::new(fs::File::create(place)?);
+            let place = self.place(name);
+            place.parent().map_or(Ok(()), private::make_folders)?;
+            let mut file = io::BufWriter::new(private::create(&place)?);
             fill(&mut file)?;
-            file.into_inner().map_err(io::IntoInnerError::into_error)?.sync_all()
+            file.flush()
         };
-        write().map_err(|e| Error::writing(&shown, e))
+        write().map_err(|e| Error::writing(&self.destination.join(name), e))
     }
 
     /// Puts a copy of a file into the folder, if it is there.
@@ -72,7 +85,7 @@ impl FolderWriter {
 
     /// Where a library that writes files by itself puts one of the folder.
     pub fn place(&self, name: &str) -> PathBuf {
-        self.building.path().join(name)
+        self.workshop.made().join(name)
     }
 
     /// Takes back a file of the folder, if it was begun.
@@ -81,85 +94,30 @@ impl FolderWriter {
         let _ = fs::remove_file(self.place(name));
     }
 
-    /// Moves the finished folder into place.
+    /// Puts the finished folder into place.
     pub fn publish(self) -> Result<()> {
-        let Self { building, lock: _lock, destination, replace } = self;
-        let fail = |e| Error::writing(&destination, e);
-        make_readable_by_default(building.path()).map_err(fail)?;
-        let mut retired = None;
-        if exists(&destination) {
-            if !replace {
-                return Err(Error::OutputExists(destination));
-            }
-            // The old folder steps aside first, so that a failure can put it back.
-            let aside = building.path().with_extension("replaced");
-            fs::rename(&destination, &aside).map_err(fail)?;
-            retired = Some(aside);
-        }
-        if let Err(e) = fs::rename(building.path(), &destination) {
-            if let Some(aside) = &retired {
-                fs::rename(aside, &destination).map_err(fail)?;
-            }
-            return Err(fail(e));
-        }
-        // Renamed away: there is nothing left for the temporary folder to remove.
-        let _ = building.keep();
-        match retired {
-            Some(aside) if aside.is_dir() => fs::remove_dir_all(&aside).map_err(fail),
-            Some(aside) => fs::remove_file(&aside).map_err(fail),
-            None => Ok(()),
-        }
+        self.publish_unless(|_| Ok(()))
     }
-}
 
-/// Temporary folders are private (0700); results get the user's usual mode,
-/// taken from a folder the system makes.
-fn make_readable_by_default(folder: &Path) -> io::Result<()> {
-    let probe = folder.join(".mode");
-    fs::create_dir(&probe)?;
-    let usual = fs::metadata(&probe)?.permissions();
-    fs::remove_dir(&probe)?;
-    fs::set_permissions(folder, usual)
-}
-
-/// Removes what a killed process left under construction in `folder`; what is still being
-/// built is locked, and stays.
-pub fn sweep(folder: &Path) {
-    // Tidying up is no part of the work: what cannot be removed stays.
-    for left in list(folder).unwrap_or_default().folders {
-        let name = left.file_name().unwrap_or_default().to_string_lossy();
-        let lock = left.with_extension("lock");
-        // «.replaced» is somebody's former results.
-        let ours = name.starts_with(UNFINISHED) && left.extension().is_none();
-        if !ours || !exists(&lock) {
-            continue;
+    /// The same unless `refused` says why what is there must stay. It is asked while nobody
+    /// else changes that.
+    pub fn publish_unless(self, refused: impl FnOnce(&Path) -> Result<()>) -> Result<()> {
+        let Self { workshop, place, destination, replace, held } = self;
+        let fail = |e| Error::writing(&destination, e);
+        private::seal(workshop.made()).map_err(fail)?;
+        let _held = held.map_or_else(|| place.lock(), Ok).map_err(fail)?;
+        bring_back(&place.path);
+        if exists(&place.path) && !replace {
+            return Err(Error::OutputExists(destination));
         }
-        if let Ok(Some(lock)) = LockFile::take(&lock)
-            && lock.sure
-        {
-            let _ = fs::remove_dir_all(&left);
-        }
+        refused(&destination)?;
+        workshop.put(&place.path).map_err(fail)
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn what_is_left_over_is_swept_and_what_is_under_way_stays() {
-        let dir = tempfile::tempdir().unwrap();
-        let at_work = FolderWriter::new(&dir.path().join("result"), false).unwrap();
-        // As after a killed process: folder and lock file, and nobody who holds it.
-        let left = dir.path().join(format!("{UNFINISHED}killed"));
-        fs::create_dir(&left).unwrap();
-        fs::write(left.with_extension("lock"), "").unwrap();
-        sweep(dir.path());
-        assert!(!left.exists() && !left.with_extension("lock").exists());
-        at_work.publish().unwrap();
-        assert_eq!(list(dir.path()).unwrap().folders, [dir.path().join("result")]);
-        assert_eq!(list(dir.path()).unwrap().files.len(), 0);
-    }
 
     #[test]
     fn an_unpublished_folder_leaves_nothing() {
@@ -183,5 +141,68 @@ mod tests {
         assert!(out.join("two").exists() && !out.join("one").exists());
         assert!(matches!(FolderWriter::new(&out, false), Err(Error::OutputExists(_))));
         assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1);
+    }
+
+    /// Two prepare to build the same folder; the second finds it there at its end.
+    #[test]
+    fn what_appeared_meanwhile_is_not_replaced_without_leave() {
+        let dir = tempfile::tempdir().unwrap();
+        let out = dir.path().join("result");
+        let [first, second] = [0, 1].map(|_| FolderWriter::new(&out, false).unwrap());
+        first.publish().unwrap();
+        assert!(matches!(second.publish(), Err(Error::OutputExists(_))));
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1);
+    }
+
+    #[test]
+    fn what_is_refused_at_the_end_stays_as_it_is() {
+        let dir = tempfile::tempdir().unwrap();
+        let out = dir.path().join("result");
+        FolderWriter::new(&out, false).unwrap().publish().unwrap();
+        let writer = FolderWriter::new(&out, true).unwrap();
+        fs::write(out.join("review"), "meanwhile").unwrap();
+        let refused = writer.publish_unless(|place| match exists(&place.join("review")) {
+            true => Err(Error::Reviewed(place.into())),
+            false => Ok(()),
+        });
+        assert!(matches!(refused, Err(Error::Reviewed(_))));
+        assert_eq!(fs::read_to_string(out.join("review")).unwrap(), "meanwhile");
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1);
+    }
+
+    /// Each reads a number, adds one and writes it back.
+    #[test]
+    fn who_amends_a_folder_keeps_the_others_waiting() {
+        let dir = tempfile::tempdir().unwrap();
+        let out = dir.path().join("result");
+        let writer = FolderWriter::new(&out, false).unwrap();
+        writer.write("number", |w| w.write_all(b"0")).unwrap();
+        writer.publish().unwrap();
+        std::thread::scope(|scope| {
+            for _ in 0..20 {
+                scope.spawn(|| {
+                    let writer = FolderWriter::amend(&out).unwrap();
+                    let number = fs::read_to_string(out.join("number")).unwrap();
+                    let more = number.parse::<u32>().unwrap() + 1;
+                    writer.write("number", |w| write!(w, "{more}")).unwrap();
+                    writer.publish().unwrap();
+                });
+            }
+        });
+        assert_eq!(fs::read_to_string(out.join("number")).unwrap(), "20");
+        assert_eq!(fs::read_dir(dir.path()).unwrap().count(), 1);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn behind_a_link_the_folder_is_replaced_and_not_the_link() {
+        let dir = tempfile::tempdir().unwrap();
+        let (out, link) = (dir.path().join("result"), dir.path().join("link"));
+        fs::create_dir(&out).unwrap();
+        std::os::unix::fs::symlink(&out, &link).unwrap();
+        let writer = FolderWriter::new(&link, true).unwrap();
+        writer.write("new", |w| w.write_all(b"new")).unwrap();
+        writer.publish().unwrap();
+        assert!(out.join("new").exists() && link.is_symlink());
     }
 }

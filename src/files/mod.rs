@@ -1,8 +1,11 @@
-//! The only user of `std::fs`: reading with clear errors, checksums, and a
-//! folder of results that appears whole or not at all.
+//! The only user of `std::fs`: reading with clear errors, checksums, and files and folders
+//! of results that appear whole or not at all, for the user alone.
 
 mod folder;
 mod lock;
+mod names;
+mod private;
+mod workshop;
 
 use std::fs;
 use std::io::{self, Read, Write};
@@ -11,12 +14,16 @@ use std::path::{Path, PathBuf};
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
 
-pub use folder::{FolderWriter, sweep};
+pub use folder::FolderWriter;
 pub use lock::{Lock, LockFile};
+pub use names::name_with;
+pub use workshop::{TemporaryFolder, bring_back, sweep};
 
 use crate::error::{Error, Result};
+use names::folder_of;
+use workshop::Workshop;
 
-/// How the names of folders under construction begin.
+/// How the names of what is under construction begin.
 const UNFINISHED: &str = ".plumbrise-unfinished-";
 
 /// Reads a whole text file.
@@ -137,32 +144,38 @@ pub fn list(folder: &Path) -> Result<Listing> {
     Ok(listing)
 }
 
-/// Makes a folder, if it is not there.
+/// Makes a folder for the user alone, if it is not there.
 pub fn make_folder(path: &Path) -> Result<()> {
-    match fs::create_dir(path) {
+    match private::make_folder(path) {
         Err(_) if path.is_dir() => Ok(()),
         made => made.map_err(|e| Error::writing(path, e)),
     }
 }
 
-/// Writes a small text file that appears whole or not at all, in place of an older one, for
-/// everybody who sees the folder.
+/// The same with those above it.
+pub fn make_folders(path: &Path) -> Result<()> {
+    private::make_folders(path).map_err(|e| Error::writing(path, e))
+}
+
+/// Closes a folder that was there before to all but the user.
+pub fn make_private(folder: &Path) -> Result<()> {
+    private::close_folder(folder).map_err(|e| Error::writing(folder, e))
+}
+
+/// Makes an empty file for the user alone, if it is not there: for a library that would make
+/// it for everybody.
+pub fn make_file(path: &Path) -> Result<()> {
+    match exists(path) {
+        true => Ok(()),
+        false => private::open(path).map(drop).map_err(|e| Error::writing(path, e)),
+    }
+}
+
+/// Writes a small text file that appears whole or not at all, in place of an older one.
 pub fn write_text(path: &Path, text: &str) -> Result<()> {
     write_whole(path, true, |out| {
         out.write_all(text.as_bytes()).map_err(|e| Error::writing(path, e))
-    })?;
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        let everybody = fs::Permissions::from_mode(0o644);
-        fs::set_permissions(path, everybody).map_err(|e| Error::writing(path, e))?;
-    }
-    Ok(())
-}
-
-/// Makes a folder and those above it; one that exists is left alone.
-pub fn make_folders(path: &Path) -> Result<()> {
-    fs::create_dir_all(path).map_err(|e| Error::writing(path, e))
+    })
 }
 
 /// Everything inside a folder that is not a folder itself, however deep, as paths relative
@@ -222,7 +235,7 @@ pub fn copy_and_hash(from: &Path, to: &Path) -> Result<String> {
 
 /// Writes a new file from `source`, through to the disk, and gives back its SHA-256.
 pub fn write_and_hash(source: &mut dyn Read, to: &Path) -> io::Result<String> {
-    let mut file = fs::File::create(to)?;
+    let mut file = private::create(to)?;
     let sha256 = pour(source, &mut file)?;
     file.sync_all()?;
     Ok(sha256)
@@ -235,9 +248,7 @@ pub fn settle(from: &Path, to: &Path) -> Result<()> {
     make_folders(parent)?;
     let settle = || -> io::Result<()> {
         fs::OpenOptions::new().append(true).open(from)?.sync_all()?;
-        let mut permissions = fs::metadata(from)?.permissions();
-        permissions.set_readonly(true);
-        fs::set_permissions(from, permissions)?;
+        private::keep(from)?;
         fs::rename(from, to)?;
         sync_folder(parent)
     };
@@ -280,25 +291,24 @@ fn sync_folder(path: &Path) -> io::Result<()> {
 }
 
 /// Writes a file beside its destination and moves it into place when it is whole; only the
-/// user can read it.
+/// user can read it. What killed processes have left in that folder goes.
 pub fn write_whole<F>(destination: &Path, replace: bool, fill: F) -> Result<()>
 where
     F: FnOnce(&mut dyn Write) -> Result<()>,
 {
+    let failed = |e| Error::writing(destination, e);
+    let folder = folder_of(destination);
+    sweep(folder);
     if exists(destination) && !replace {
         return Err(Error::OutputExists(destination.into()));
     }
-    let failed = |e| Error::writing(destination, e);
-    let parent = match destination.parent() {
-        Some(p) if !p.as_os_str().is_empty() => p,
-        _ => Path::new("."),
-    };
-    let mut file =
-        tempfile::Builder::new().prefix(UNFINISHED).tempfile_in(parent).map_err(failed)?;
+    let workshop = Workshop::in_folder(folder).map_err(failed)?;
+    let mut file = private::create(workshop.made()).map_err(failed)?;
     fill(&mut file)?;
-    file.flush().and_then(|()| file.as_file().sync_all()).map_err(failed)?;
-    file.persist(destination).map_err(|e| failed(e.error))?;
-    sync_folder(parent).map_err(failed)
+    file.sync_all().map_err(failed)?;
+    drop(file);
+    fs::rename(workshop.made(), destination).map_err(failed)?;
+    sync_folder(folder).map_err(failed)
 }
 
 #[cfg(test)]

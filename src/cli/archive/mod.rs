@@ -11,7 +11,6 @@ use jiff::Timestamp;
 use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 use serde::Serialize;
-use tempfile::TempDir;
 
 use super::common::{Stop, complain};
 use super::export::{Delivery, EXPORT};
@@ -19,6 +18,7 @@ use super::sessions::ArchivePlace;
 use crate::archive::{Adding, Archive, Entry, restore};
 use crate::error::{Error, Result};
 use crate::export::Item;
+use crate::files::TemporaryFolder;
 use crate::person::Code;
 use crate::report::wording::archive as words;
 use crate::report::wrapped;
@@ -296,7 +296,7 @@ fn export(arguments: &Export) -> Result<(), Stop> {
     }
     let folders =
         entries.iter().map(|entry| archive.open_session(entry)).collect::<Result<Vec<_>>>()?;
-    let item = |(entry, folder): (Entry, &TempDir)| {
+    let item = |(entry, folder): (Entry, &TemporaryFolder)| {
         Ok(Item {
             folder: folder.path().to_owned(),
             person: Some(Code::new(&entry.person)?),

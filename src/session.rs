@@ -92,6 +92,7 @@ fn bad(path: &Path, why: String) -> Error {
 /// # Errors
 /// [`Error::Session`] with what is wrong, [`Error::Missing`].
 pub fn read_assessment(folder: &Path) -> Result<Assessment> {
+    files::bring_back(folder);
     if !folder.is_dir() {
         let why = if files::exists(folder) { "it is a file" } else { "it does not exist" };
         return Err(bad(folder, why.into()));
@@ -114,6 +115,7 @@ pub fn read_assessment(folder: &Path) -> Result<Assessment> {
 /// # Errors
 /// [`Error::ResultsOfAnother`] where something else is there; those of reading the clip.
 pub fn of_clip(place: &Path, clip: &Path) -> Result<Option<Assessment>> {
+    files::bring_back(place);
     if !files::exists(place) {
         return Ok(None);
     }
@@ -188,6 +190,17 @@ pub fn read_review(folder: &Path) -> Result<Option<Review>> {
     Ok(Some(review))
 }
 
+/// The same, empty where nobody has said anything.
+///
+/// # Errors
+/// Those of [`read_review`].
+pub fn review_so_far(folder: &Path) -> Result<Review> {
+    match read_review(folder)? {
+        Some(review) => Ok(review),
+        None => Ok(Review::new(files::sha256(&folder.join(ASSESSMENT))?)),
+    }
+}
+
 /// A session in a few numbers, as it stands after its review.
 ///
 /// # Errors
@@ -245,33 +258,46 @@ pub fn write_reports(
     Ok(None)
 }
 
-/// Refuses to replace a session that a clinician has reviewed: the review would be lost.
+/// Refuses to replace a session that a clinician has reviewed: the review would be lost. To
+/// be asked early, to spare a long run, and when the folder is published, as somebody may
+/// review it meanwhile.
 ///
 /// # Errors
 /// [`Error::Reviewed`].
 pub fn refuse_if_reviewed(folder: &Path) -> Result<()> {
+    files::bring_back(folder);
     match files::exists(&folder.join(REVIEW)) {
         true => Err(Error::Reviewed(folder.into())),
         false => Ok(()),
     }
 }
 
-/// Writes a session again with what is said in `review`; page and paper are made again
-/// where there were some.
+/// Adds to the review of a session and writes the session again; page and paper are made
+/// again where there were some. Others who review it at the same time wait, so that nothing
+/// that is said is lost.
 ///
 /// # Errors
-/// Those of reading and writing it, [`Error::Paper`].
-pub fn write_reviewed(folder: &Path, review: &Review, into: &FolderWriter) -> Result<()> {
+/// Those of `say`, of reading and writing the session, [`Error::Paper`].
+pub fn add_to_review<F>(folder: &Path, say: F) -> Result<()>
+where
+    F: FnOnce(&Assessment, &mut Review) -> Result<()>,
+{
+    // What is no session is refused before anything is made beside it.
+    read_assessment(folder)?;
+    let into = FolderWriter::amend(folder)?;
     let assessment = read_assessment(folder)?;
+    let mut review = review_so_far(folder)?;
+    say(&assessment, &mut review)?;
     // Also what others put there.
     for name in files::files_in(folder)? {
         if ![REVIEW, PAGE, PAPER].contains(&name.as_str()) {
             into.copy(&name, &folder.join(&name))?;
         }
     }
-    write_review(into, review)?;
+    write_review(&into, &review)?;
     let figures = read_figures(folder)?.unwrap_or_default();
-    write_reports_again(folder, &assessment, Some(review), &figures, into)
+    write_reports_again(folder, &assessment, Some(&review), &figures, &into)?;
+    into.publish()
 }
 
 /// A session as it may leave the house: under a name of its clip that tells nothing of the

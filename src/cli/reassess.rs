@@ -61,7 +61,7 @@ pub(super) fn run(arguments: &Reassess) -> Result<(), Stop> {
     let mut progress = Progress::new(stop_on_signal());
     let failed =
         pipeline::write_session(&folder, &judged, clip.as_deref(), &wanted, &mut progress)?;
-    folder.publish()?;
+    folder.publish_unless(session::refuse_if_reviewed)?;
     std::mem::drop(progress);
     present(&judged.assessment, &criteria, arguments.json, place, wanted.page)?;
     failed.iter().for_each(complain);

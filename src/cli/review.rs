@@ -11,8 +11,7 @@ use super::common::{Stop, colour};
 use super::sessions::{self, ArchivePlace, Named};
 use crate::assessment::{Reason, Verdict};
 use crate::error::{Error, Result};
-use crate::files::{self, FolderWriter};
-use crate::review::{Change, RepChange, Review};
+use crate::review::{Change, RepChange};
 use crate::{report, session};
 
 #[derive(Debug, Args)]
@@ -103,21 +102,13 @@ pub(super) fn run(arguments: &ReviewArgs) -> Result<(), Stop> {
     match sessions::find(&arguments.session, &arguments.place)? {
         Named::Folder(folder) => {
             if let Some((by, changes)) = said {
-                let review = with_changes(&folder, by, changes)?;
-                let writer = FolderWriter::new(&folder, true)?;
-                session::write_reviewed(&folder, &review, &writer)?;
-                writer.publish()?;
+                say(&folder, by, changes)?;
             }
             show(&folder, arguments.json)
         }
         Named::Archived(mut archive, entry) => {
             if let Some((by, changes)) = said {
-                archive.amend(&entry.id, |folder| {
-                    let review = with_changes(folder, by, changes)?;
-                    let writer = FolderWriter::new(folder, true)?;
-                    session::write_reviewed(folder, &review, &writer)?;
-                    writer.publish()
-                })?;
+                archive.amend(&entry.id, |folder| say(folder, by, changes))?;
             }
             let folder = archive.open_session(&archive.session(&entry.id)?)?;
             show(folder.path(), arguments.json)
@@ -125,30 +116,20 @@ pub(super) fn run(arguments: &ReviewArgs) -> Result<(), Stop> {
     }
 }
 
-/// The review of a session with more said in it.
-fn with_changes(folder: &Path, by: &str, changes: Vec<Change>) -> Result<Review> {
-    let assessment = session::read_assessment(folder)?;
-    let mut review = begun(folder)?;
-    for change in changes {
-        review
-            .add(&assessment, Timestamp::now(), by, change)
-            .map_err(|wrong| Error::Review(wrong.to_string()))?;
-    }
-    Ok(review)
-}
-
-/// The review of a session, or an empty one.
-fn begun(folder: &Path) -> Result<Review> {
-    match session::read_review(folder)? {
-        Some(review) => Ok(review),
-        None => Ok(Review::new(files::sha256(&folder.join(session::ASSESSMENT))?)),
-    }
+/// Says more of a session: all of it, or nothing where some of it does not hold.
+fn say(folder: &Path, by: &str, changes: Vec<Change>) -> Result<()> {
+    session::add_to_review(folder, |assessment, review| {
+        changes.into_iter().try_for_each(|change| {
+            let said = review.add(assessment, Timestamp::now(), by, change);
+            said.map_err(|wrong| Error::Review(wrong.to_string()))
+        })
+    })
 }
 
 fn show(folder: &Path, json: bool) -> Result<(), Stop> {
     let assessment = session::read_assessment(folder)?;
     let criteria = session::read_criteria(folder)?;
-    let review = begun(folder)?;
+    let review = session::review_so_far(folder)?;
     let mut out = io::stdout().lock();
     if json {
         let text = serde_json::to_string_pretty(&review).map_err(io::Error::from)?;

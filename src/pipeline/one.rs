@@ -115,6 +115,6 @@ pub fn assess_file(
     if files::stamp(path)? != before {
         return Err(Error::Changed(path.into()));
     }
-    folder.publish()?;
+    folder.publish_unless(session::refuse_if_reviewed)?;
     Ok(Assessed { assessment: judged.assessment, failed })
 }

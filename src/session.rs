@@ -35,11 +35,9 @@ pub const FIGURES: &str = "figures.json";
 /// What a clinician said of it; only where somebody did.
 pub const REVIEW: &str = "review.json";
 
-/// Default place: beside the clip, `CLIP-name.plumbrise`.
+/// Default place: beside the clip, `CLIP-name.plumbrise`; of a very long name the beginning.
 pub fn beside(clip: &Path) -> PathBuf {
-    let mut name = clip.file_stem().unwrap_or_default().to_owned();
-    name.push(".plumbrise");
-    clip.with_file_name(name)
+    clip.with_file_name(files::name_with(clip.file_stem().unwrap_or_default(), ".plumbrise"))
 }
 
 /// The film with what was seen drawn on it.

@@ -161,6 +161,57 @@ fn a_folder_of_results_of_something_else_is_kept() {
     assert_eq!(place.sessions(), sessions);
 }
 
+/// Names as long as a drive takes them: with an ending of ours they would be too long.
+#[test]
+fn the_longest_names_have_their_results_and_notes() {
+    let place = Place::new();
+    // 255 bytes; the last letter but the ending is all that tells two of them apart.
+    let names: Vec<String> = ["a", "ü", "膝", "🦵"]
+        .iter()
+        .flat_map(|letter| {
+            let room = 255 - "1.trc".len();
+            let start = letter.repeat(room / letter.len()) + &"-".repeat(room % letter.len());
+            ["1.trc", "2.trc"].map(|end| start.clone() + end)
+        })
+        .collect();
+    for name in &names {
+        assert_eq!(name.len(), 255);
+        place.file(name, markers());
+    }
+    let one = assess(&QUICK, &[&place.path().join(&names[0])]);
+    assert_eq!(status(&one), 0, "{}", errors(&one));
+    let all = assess(&QUICK, &[place.path()]);
+    assert_eq!(status(&all), 0, "{}", errors(&all));
+    assert!(printed(&all).contains("7 done, 1 done before"), "{}", printed(&all));
+    let sessions = place.sessions();
+    assert_eq!(sessions.len(), names.len(), "none in the place of another");
+
+    // What cannot be assessed gets its note, and is known by it.
+    names.iter().for_each(|name| drop(place.file(name, "no markers")));
+    let once = || {
+        plumbrise()
+            .args(["watch", "--once", "--settle", "0.1", "--every", "0.1"])
+            .args(QUICK)
+            .arg(place.path())
+            .output()
+            .expect("it runs")
+    };
+    sessions.keys().for_each(|document| {
+        fs::remove_dir_all(document.parent().expect("a session")).expect("removed");
+    });
+    assert_eq!(status(&once()), 3);
+    let notes = || {
+        let files = place.all_but_sessions().into_keys();
+        files.filter(|path| path.to_string_lossy().ends_with(".not-assessed.txt")).count()
+    };
+    assert_eq!(notes(), names.len());
+    let again = once();
+    assert_eq!(status(&again), 0, "{}", errors(&again));
+    names.iter().for_each(|name| drop(place.file(name, markers())));
+    assert_eq!((status(&once()), notes()), (0, 0));
+    assert_eq!(place.sessions().len(), names.len());
+}
+
 #[test]
 fn results_that_would_go_to_one_place_are_refused_before_the_work() {
     let place = Place::new();

@@ -15,10 +15,10 @@ pub struct Note {
 }
 
 impl Note {
-    /// `NAME.not-assessed.txt` beside the clip, NAME with its ending.
+    /// `NAME.not-assessed.txt` beside the clip, NAME with its ending; of a very long name the
+    /// beginning.
     pub fn of(clip: &Path) -> Self {
-        let mut name = clip.file_name().unwrap_or_default().to_owned();
-        name.push(".not-assessed.txt");
+        let name = files::name_with(clip.file_name().unwrap_or_default(), ".not-assessed.txt");
         Self { clip: clip.into(), path: clip.with_file_name(name) }
     }
 

@@ -10,6 +10,7 @@ use serde::{Deserialize, Serialize};
 use crate::assessment::{Assessment, Reason, Rep, Verdict};
 use crate::criteria::Criteria;
 use crate::judgement;
+use crate::repetition::Cycle;
 use crate::signal::rounded;
 
 /// Version of the document.
@@ -64,7 +65,8 @@ pub struct RepChange {
     /// The reasons for it, in place of the machine's.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub reasons: Option<Vec<Reason>>,
-    /// Seat-off, seconds of the clip.
+    /// Seat-off, seconds of the clip. Where reps go from stand to stand it comes after the
+    /// seat contact.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub start_s: Option<f64>,
     /// Seat contact, seconds of the clip.
@@ -105,8 +107,9 @@ pub enum Wrong {
     },
     /// Clean with reasons for a fault, or not clean without a reason.
     ReasonsDoNotFit,
-    /// The end does not come after the start, or a time lies outside the clip.
-    Times,
+    /// Seat-off and seat contact do not follow each other as in such a rep, or one lies
+    /// outside the clip.
+    Times(Cycle),
     /// It says nothing.
     Empty,
 }
@@ -119,7 +122,13 @@ impl fmt::Display for Wrong {
                 "a clean rep has no reason, a faulted one needs one of a fault, one that is not \
                  judged one of what was not seen",
             ),
-            Wrong::Times => f.write_str("a rep ends after it begins, and both lie within the clip"),
+            Wrong::Times(Cycle::SeatToSeat) => {
+                f.write_str("a rep ends after it begins, and both lie within the clip")
+            }
+            Wrong::Times(Cycle::StandToStand) => f.write_str(
+                "a rep counted from standing reaches the seat (--end) before it leaves it \
+                 (--start), and both lie within the clip",
+            ),
             Wrong::Empty => f.write_str("nothing was said"),
         }
     }
@@ -171,18 +180,17 @@ impl Review {
                 if *change == (RepChange { rep: number, ..Default::default() }) {
                     return Err(Wrong::Empty);
                 }
+                // What it does not speak of is not its fault.
                 let rep = self.rep_in_force(machine);
-                if !fit(rep.judgement, &rep.reasons) {
+                let judged = change.judgement.is_some() || change.reasons.is_some();
+                if judged && !fit(rep.judgement, &rep.reasons) {
                     return Err(Wrong::ReasonsDoNotFit);
                 }
-                let within = |t: f64| (0.0..=assessment.clip.duration_s).contains(&t);
-                let told = change.start_s.iter().chain(&change.end_s);
-                let ordered = match (rep.seat_off_s, rep.seat_contact_s) {
-                    (Some(start), Some(end)) => start < end,
-                    _ => true,
-                };
-                if !ordered || !told.copied().all(within) {
-                    return Err(Wrong::Times);
+                let within = |t: &f64| (0.0..=assessment.clip.duration_s).contains(t);
+                let told = || change.start_s.iter().chain(&change.end_s);
+                let timed = told().next().is_some();
+                if timed && !(told().all(within) && ordered(&rep, assessment.cycle)) {
+                    return Err(Wrong::Times(assessment.cycle));
                 }
                 Ok(())
             }
@@ -207,15 +215,14 @@ impl Review {
             rep.seat_off_s = change.start_s.or(rep.seat_off_s);
             rep.seat_contact_s = change.end_s.or(rep.seat_contact_s);
         }
-        let between = |from: Option<f64>, to: Option<f64>| Some(rounded(to? - from?, 3));
         // What a clinician set has no error that we could tell.
         if rep.seat_off_s != machine.seat_off_s {
             rep.rise_s = between(rep.seat_off_s, rep.stand_s).filter(|s| *s > 0.0);
-            rep.standard_error.retain(|name, _| name != "seat_off_s" && name != "rise_s");
+            without_error(&mut rep, &["seat_off_s", "rise_s"]);
         }
         if rep.seat_contact_s != machine.seat_contact_s {
             rep.descent_s = between(rep.descent_start_s, rep.seat_contact_s).filter(|s| *s > 0.0);
-            rep.standard_error.retain(|name, _| name != "seat_contact_s" && name != "descent_s");
+            without_error(&mut rep, &["seat_contact_s", "descent_s"]);
         }
         rep
     }
@@ -234,19 +241,59 @@ impl Review {
     pub fn applied(&self, assessment: &Assessment, criteria: &Criteria) -> Assessment {
         let mut after = assessment.clone();
         after.reps = assessment.reps.iter().map(|rep| self.rep_in_force(rep)).collect();
-        for next in 1..after.reps.len() {
-            let (before, machine) = (&after.reps[next - 1], &assessment.reps);
-            let moved = before.seat_contact_s != machine[next - 1].seat_contact_s
-                || after.reps[next].seat_off_s != machine[next].seat_off_s;
-            if moved && assessment.seat_seen {
-                let rest = before.seat_contact_s.zip(after.reps[next].seat_off_s);
-                after.reps[next].seated_pause_s =
-                    rest.map(|(from, to)| rounded((to - from).max(0.0), 3));
+        let timed = after.reps.clone();
+        let lasts = |(from, to): (f64, f64)| rounded((to - from).max(0.0), 3);
+        for (at, rep) in after.reps.iter_mut().enumerate() {
+            let rest = |reps| rest(reps, at, assessment.cycle);
+            if rest(&timed) != rest(&assessment.reps) {
+                rep.seated_pause_s = rest(&timed).map(lasts);
+                without_error(rep, &["seated_pause_s"]);
+            }
+            let cycle = |reps| cycle(reps, at);
+            if cycle(&timed) != cycle(&assessment.reps) {
+                rep.cycle_s = cycle(&timed).map(lasts);
+                without_error(rep, &["cycle_s"]);
             }
         }
         after.set = judgement::summary(&after.reps, criteria);
         after
     }
+}
+
+/// Whether seat-off and seat contact follow each other as the cycle has it; what is not known
+/// is in no wrong order.
+fn ordered(rep: &Rep, cycle: Cycle) -> bool {
+    let known = rep.seat_off_s.zip(rep.seat_contact_s);
+    known.is_none_or(|(off, contact)| match cycle {
+        Cycle::SeatToSeat => off < contact,
+        // Who only touches the seat leaves it that very moment.
+        Cycle::StandToStand => contact <= off,
+    })
+}
+
+/// From when to when the person sat before the rise of a rep: since its own seat contact
+/// where it goes from stand to stand, else since that of the rep before.
+fn rest(reps: &[Rep], at: usize, cycle: Cycle) -> Option<(f64, f64)> {
+    let sat_down = match cycle {
+        Cycle::StandToStand => at,
+        Cycle::SeatToSeat => at.checked_sub(1)?,
+    };
+    Some((reps.get(sat_down)?.seat_contact_s?, reps.get(at)?.seat_off_s?))
+}
+
+/// From the seat-off of a rep to that of the next.
+fn cycle(reps: &[Rep], at: usize) -> Option<(f64, f64)> {
+    Some((reps.get(at)?.seat_off_s?, reps.get(at + 1)?.seat_off_s?))
+}
+
+/// Seconds from one event to a later one, if both are known.
+fn between(from_s: Option<f64>, to_s: Option<f64>) -> Option<f64> {
+    Some(rounded(to_s? - from_s?, 3))
+}
+
+/// Takes away what the machine knew of the errors of some numbers.
+fn without_error(rep: &mut Rep, numbers: &[&str]) {
+    rep.standard_error.retain(|name, _| !numbers.contains(&name.as_str()));
 }
 
 /// Reasons that go with a verdict.
@@ -257,5 +304,139 @@ fn fit(judgement: Verdict, reasons: &[Reason]) -> bool {
         Verdict::Clean => reasons.is_empty(),
         Verdict::Faulted => faults,
         Verdict::NotJudged => unseen && !faults,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    /// Reps by seat-off and seat contact, each with stand 1 s after the one and the begin of
+    /// the way down 1 s before the other.
+    fn assessment(cycle: Cycle, reps: &[(f64, f64)]) -> Assessment {
+        let rep = |(n, (off, contact)): (usize, &(f64, f64))| {
+            json!({
+                "number": n + 1, "seat_off_s": off, "stand_s": off + 1.0, "rise_s": 1.0,
+                "descent_start_s": contact - 1.0, "seat_contact_s": contact, "descent_s": 1.0,
+                "free_foot_touches_s": [], "well_seen_percent": 100.0, "judgement": "clean",
+                "reasons": [], "criteria": [],
+                "standard_error": { "cycle_s": 0.1, "rise_s": 0.1, "wobble_cm": 0.1 },
+            })
+        };
+        let mut assessment: Assessment = serde_json::from_value(json!({
+            "schema": "plumbrise.assessment/1", "program_version": "0.1.0",
+            "clip": { "file": "made.trc", "sha256": "", "width_px": null, "height_px": null,
+                      "duration_s": 40.0, "frames": 1200, "frame_rate_hz": 30.0,
+                      "recorded_at": null },
+            "cycle": cycle, "rung": "two_leg", "leg": null, "leg_clarity": 1.0,
+            "view": { "kind": "frontal", "yaw_deg": 1.0, "yaw_standard_error_deg": 2.0,
+                      "toe_out_deg": 8.0 },
+            "scale": { "source": "stature", "m_per_px": 0.002, "relative_uncertainty": 0.02,
+                       "stature_m": 1.72 },
+            "reps": reps.iter().enumerate().map(rep).collect::<Vec<_>>(), "attempts": [],
+            "set": { "reps": 0, "clean": 0, "faulted": 0, "not_judged": 0,
+                     "longest_clean_run": 0, "target": 22, "target_met": false, "drift": null,
+                     "one_go": true },
+            "told": { "leg": null, "rung": null, "stature_m": null, "seat_height_m": null },
+            "filming": { "analysed_frames": 1200, "tracked_frames": 1200, "other_people": 0,
+                         "camera_moved_s": [], "damaged": 0, "cut_short": false, "hdr": false,
+                         "recorded_hz": null },
+            "notes": [], "cautions": [],
+        }))
+        .unwrap();
+        let criteria = Criteria::built_in().unwrap();
+        for n in 0..reps.len() {
+            let pause = rest(&assessment.reps, n, cycle).map(|(from, to)| to - from);
+            let next = reps.get(n + 1).map(|next| next.0 - reps[n].0);
+            let rep = &mut assessment.reps[n];
+            (rep.seated_pause_s, rep.cycle_s) = (pause, next);
+        }
+        assessment.set = judgement::summary(&assessment.reps, &criteria);
+        assessment
+    }
+
+    fn at(second: i64) -> Timestamp {
+        Timestamp::from_second(1_777_000_000 + second).unwrap()
+    }
+
+    fn times(rep: usize, start_s: Option<f64>, end_s: Option<f64>) -> Change {
+        Change::Rep(RepChange { rep, start_s, end_s, ..Default::default() })
+    }
+
+    /// The review after one change, and the assessment as it then stands.
+    fn said(machine: &Assessment, what: Change) -> Result<Assessment, Wrong> {
+        let mut review = Review::new(String::new());
+        review.add(machine, at(0), "M3", what)?;
+        Ok(review.applied(machine, &Criteria::built_in().unwrap()))
+    }
+
+    const UP_AND_DOWN: [(f64, f64); 3] = [(2.0, 6.0), (7.0, 11.0), (12.0, 16.0)];
+    /// On the seat, off it, on it, …
+    const DOWN_AND_UP: [(f64, f64); 3] = [(4.0, 3.0), (9.0, 8.0), (14.0, 13.0)];
+
+    #[test]
+    fn start_and_end_follow_each_other_as_in_the_cycle() {
+        for (cycle, reps, right, wrong) in [
+            (Cycle::SeatToSeat, UP_AND_DOWN, (Some(7.5), None), (Some(11.0), None)),
+            (Cycle::SeatToSeat, UP_AND_DOWN, (None, Some(10.0)), (None, Some(6.9))),
+            (Cycle::StandToStand, DOWN_AND_UP, (Some(9.4), None), (Some(7.9), None)),
+            (Cycle::StandToStand, DOWN_AND_UP, (None, Some(9.0)), (None, Some(9.1))),
+            (Cycle::StandToStand, DOWN_AND_UP, (Some(9.4), Some(8.2)), (Some(8.2), Some(9.4))),
+        ] {
+            let machine = assessment(cycle, &reps);
+            assert!(said(&machine, times(2, right.0, right.1)).is_ok(), "{cycle:?} {right:?}");
+            let refused = said(&machine, times(2, wrong.0, wrong.1));
+            assert_eq!(refused, Err(Wrong::Times(cycle)), "{wrong:?}");
+            let outside = said(&machine, times(2, Some(41.0), None));
+            assert_eq!(outside, Err(Wrong::Times(cycle)));
+        }
+    }
+
+    /// A change is not refused for what it leaves alone.
+    #[test]
+    fn a_note_and_a_verdict_say_nothing_of_times_or_reasons() {
+        let note = || RepChange { rep: 2, note: Some("seen".into()), ..Default::default() };
+        let faulted = RepChange {
+            judgement: Some(Verdict::Faulted),
+            reasons: Some(vec![Reason::Drop]),
+            ..note()
+        };
+        for cycle in [Cycle::SeatToSeat, Cycle::StandToStand] {
+            for reps in [UP_AND_DOWN, DOWN_AND_UP] {
+                let machine = assessment(cycle, &reps);
+                assert!(said(&machine, Change::Rep(note())).is_ok());
+                let after = said(&machine, Change::Rep(faulted.clone())).unwrap();
+                assert_eq!((after.set.clean, after.set.faulted), (2, 1));
+                assert_eq!(after.reps[1].seated_pause_s, machine.reps[1].seated_pause_s);
+            }
+        }
+    }
+
+    #[test]
+    fn the_times_between_follow_those_that_were_set() {
+        let machine = assessment(Cycle::SeatToSeat, &UP_AND_DOWN);
+        let after = said(&machine, times(2, Some(7.5), Some(10.5))).unwrap();
+        let [first, second, third] = &after.reps[..] else { panic!("three reps") };
+        assert_eq!((second.rise_s, second.descent_s), (Some(0.5), Some(0.5)));
+        assert_eq!((first.seated_pause_s, second.seated_pause_s), (None, Some(1.5)));
+        assert_eq!(third.seated_pause_s, Some(1.5));
+        assert_eq!((first.cycle_s, second.cycle_s, third.cycle_s), (Some(5.5), Some(4.5), None));
+        let known = |rep: &Rep| rep.standard_error.keys().cloned().collect::<Vec<_>>();
+        assert_eq!(known(second), ["wobble_cm"], "of what was set no error is known");
+        assert_eq!(known(third), ["cycle_s", "rise_s", "wobble_cm"]);
+    }
+
+    /// There the rest on the seat is part of the rep itself, and of no other.
+    #[test]
+    fn from_stand_to_stand_the_rest_is_within_the_rep() {
+        let machine = assessment(Cycle::StandToStand, &DOWN_AND_UP);
+        let after = said(&machine, times(2, Some(9.5), Some(8.2))).unwrap();
+        let pauses: Vec<_> = after.reps.iter().map(|rep| rep.seated_pause_s).collect();
+        assert_eq!(pauses, [Some(1.0), Some(1.3), Some(1.0)]);
+        let cycles: Vec<_> = after.reps.iter().map(|rep| rep.cycle_s).collect();
+        assert_eq!(cycles, [Some(5.5), Some(4.5), None]);
+        assert_eq!((after.reps[1].rise_s, after.reps[1].descent_s), (Some(0.5), Some(1.2)));
     }
 }

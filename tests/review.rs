@@ -6,6 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Output};
 
+use common::markers::{DESCENT_S, RISE_S, made};
 use common::{errors, json, plumbrise, reported};
 use serde_json::Value;
 use tempfile::TempDir;
@@ -197,4 +198,54 @@ fn a_reviewed_session_is_not_replaced() {
     let output = review(&elsewhere, &[]);
     assert_eq!(output.status.code(), Some(1));
     assert!(errors(&output).contains("speaks of another"), "{}", errors(&output));
+}
+
+/// Where a rep goes down first, the seat is reached before it is left.
+#[test]
+fn reps_from_stand_to_stand_can_be_reviewed() {
+    let place = tempfile::tempdir().expect("a folder");
+    let one = [(DESCENT_S, 0.0), (1.0, 0.0), (RISE_S, 1.0), (1.0, 1.0)];
+    let pieces: Vec<_> =
+        std::iter::once((1.0, 1.0)).chain(one.iter().copied().cycle().take(12)).collect();
+    let clip = place.path().join("squats.trc");
+    fs::write(&clip, made(&pieces, 1.0)).expect("written");
+    let output = plumbrise().args(["assess", "--no-html"]).arg(&clip).output().expect("it runs");
+    assert!(output.status.success(), "{}", errors(&output));
+    let folder = place.path().join("squats.plumbrise");
+    let machine = plumbrise::session::read_assessment(&folder).expect("readable");
+    assert_eq!(machine.cycle, plumbrise::repetition::Cycle::StandToStand);
+    let rep = machine.reps[1].clone();
+    let (on, off) = (rep.seat_contact_s.expect("known"), rep.seat_off_s.expect("known"));
+    assert!(on < off);
+
+    let said_so = |arguments: &[&str]| {
+        let output = review(&folder, &[&["--by", "M3", "--rep", "2"], arguments].concat());
+        assert!(output.status.success(), "{arguments:?}: {}", errors(&output));
+    };
+    said_so(&["--note", "seen"]);
+    said_so(&["--judgement", "faulted", "--reasons", "drop"]);
+    let (later, earlier) = (format!("{:.2}", off + 0.3), format!("{:.2}", on - 0.2));
+    said_so(&["--start", &later, "--end", &earlier]);
+    let wrong = review(&folder, &["--by", "M3", "--rep", "2", "--start", &earlier]);
+    assert_eq!(wrong.status.code(), Some(2));
+    assert!(errors(&wrong).contains("reaches the seat (--end) before it"), "{}", errors(&wrong));
+
+    let kept = plumbrise::session::read_review(&folder).expect("readable").expect("a review");
+    let criteria = plumbrise::session::read_criteria(&folder).expect("readable");
+    let after = kept.applied(&machine, &criteria);
+    let near = |value: Option<f64>, wanted: f64| {
+        let value = value.expect("known");
+        assert!((value - wanted).abs() < 0.011, "{value} is not {wanted}");
+    };
+    near(after.reps[1].seated_pause_s, off - on + 0.5);
+    near(after.reps[1].rise_s, rep.rise_s.expect("known") - 0.3);
+    near(after.reps[1].descent_s, rep.descent_s.expect("known") - 0.2);
+    near(after.reps[0].cycle_s, machine.reps[0].cycle_s.expect("known") + 0.3);
+    assert_eq!(after.reps[2].seated_pause_s, machine.reps[2].seated_pause_s);
+    assert_eq!((after.set.clean, after.set.faulted), (2, 1));
+    let shown = said(&review(&folder, &[]));
+    assert!(
+        shown.contains(&format!("leaves the seat at {later} s; reaches the seat at")),
+        "{shown}"
+    );
 }

@@ -90,8 +90,8 @@ fn changed(change: &RepChange, machine: Option<&Rep>) -> String {
     if let Some(machine) = machine.filter(|_| !parts.is_empty()) {
         parts.push(format!("the program said {}", judged(machine)));
     }
-    parts.extend(change.start_s.map(|s| format!("starts at {} s", number(s, 2))));
-    parts.extend(change.end_s.map(|s| format!("ends at {} s", number(s, 2))));
+    parts.extend(change.start_s.map(|s| format!("leaves the seat at {} s", number(s, 2))));
+    parts.extend(change.end_s.map(|s| format!("reaches the seat at {} s", number(s, 2))));
     parts.extend(change.note.as_ref().map(|note| format!("«{note}»")));
     parts.join("; ")
 }

@@ -30,7 +30,7 @@ pub struct Review {
 /// One thing that was said.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Amendment {
-    /// When.
+    /// When; never before what was said earlier, whatever the computer's clock says.
     pub at: Timestamp,
     /// By whom: a name or code of the reviewer's choice.
     pub by: String,
@@ -151,7 +151,8 @@ impl Review {
         }
     }
 
-    /// Adds what someone says of `assessment`.
+    /// Adds what someone says of `assessment`. Where the clock was set back, it counts as
+    /// said when the latest was: a sign-off must not seem older than what it covers.
     ///
     /// # Errors
     /// [`Wrong`]; nothing is added then.
@@ -162,6 +163,8 @@ impl Review {
         by: &str,
         what: Change,
     ) -> Result<(), Wrong> {
+        let latest = self.amendments.iter().map(|a| a.at).max();
+        let at = latest.map_or(at, |latest| at.max(latest));
         self.amendments.push(Amendment { at, by: by.into(), what });
         let checked = self.check_last(assessment);
         if checked.is_err() {
@@ -438,5 +441,28 @@ mod tests {
         let cycles: Vec<_> = after.reps.iter().map(|rep| rep.cycle_s).collect();
         assert_eq!(cycles, [Some(5.5), Some(4.5), None]);
         assert_eq!((after.reps[1].rise_s, after.reps[1].descent_s), (Some(0.5), Some(1.2)));
+    }
+
+    #[test]
+    fn what_is_said_later_is_never_dated_earlier() {
+        let machine = assessment(Cycle::SeatToSeat, &UP_AND_DOWN);
+        let mut review = Review::new(String::new());
+        let note = || Change::Note { text: "seen".into() };
+        review.add(&machine, at(100), "M3", note()).unwrap();
+        // The clock was set back.
+        review.add(&machine, at(40), "M3", Change::SignOff).unwrap();
+        assert_eq!(review.state(), State::SignedOff { by: "M3".into(), at: at(100) });
+        review.add(&machine, at(130), "K9", note()).unwrap();
+        let said: Vec<_> = review.amendments.iter().map(|a| a.at).collect();
+        assert_eq!(said, [at(100), at(100), at(130)]);
+
+        // A document in which times go backwards is read as it is, and goes on after all.
+        review.amendments[1].at = at(40);
+        review.amendments.pop();
+        let text = serde_json::to_string(&review).unwrap();
+        let mut read: Review = serde_json::from_str(&text).unwrap();
+        assert_eq!(read, review);
+        read.add(&machine, at(50), "K9", note()).unwrap();
+        assert_eq!(read.amendments[2].at, at(100));
     }
 }

@@ -226,7 +226,8 @@ fn reps_from_stand_to_stand_can_be_reviewed() {
     said_so(&["--judgement", "faulted", "--reasons", "drop"]);
     let (later, earlier) = (format!("{:.2}", off + 0.3), format!("{:.2}", on - 0.2));
     said_so(&["--start", &later, "--end", &earlier]);
-    let wrong = review(&folder, &["--by", "M3", "--rep", "2", "--start", &earlier]);
+    let before = format!("{:.2}", on - 0.4);
+    let wrong = review(&folder, &["--by", "M3", "--rep", "2", "--start", &before]);
     assert_eq!(wrong.status.code(), Some(2));
     assert!(errors(&wrong).contains("reaches the seat (--end) before it"), "{}", errors(&wrong));
 

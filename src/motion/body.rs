@@ -105,7 +105,7 @@ fn captured(trc: &Trc, names: &MarkerNames, up: Option<Axis>) -> Result<Captured
             let skin = skin.each_ref().map(turn);
             let [fl, fr, bl, br] = &skin;
             motion.pelvis = Some(middle(&middle(fl, fr), &middle(bl, br)));
-            let [left, right] = hip_centres(&skin);
+            let [left, right] = hip_centres(&skin, settings::MAX_GAP_S * markers.rate_hz);
             motion.set(Landmark::Hip, Side::Left, left);
             motion.set(Landmark::Hip, Side::Right, right);
         }
@@ -126,6 +126,10 @@ fn captured(trc: &Trc, names: &MarkerNames, up: Option<Axis>) -> Result<Captured
     Ok(Captured { motion, rows, whole_rows, cut_short: trc.cut_short, notes })
 }
 
+/// Samples of the uniform grid for each row of the file, at most: with fewer rows there is
+/// nothing to assess (design choice).
+const MOST_GRID: f64 = 10.0;
+
 /// The file's markers on a uniform grid.
 struct Markers<'a> {
     trc: &'a Trc,
@@ -137,11 +141,11 @@ impl<'a> Markers<'a> {
     fn new(trc: &'a Trc) -> Result<Self, String> {
         let (first, last) = (trc.times_s[0], trc.times_s[trc.times_s.len() - 1]);
         let rate_hz = trc.rate_hz;
-        let count = ((last - first) * rate_hz).round() as usize + 1;
-        if !rate_hz.is_finite() || count > 100 * trc.times_s.len() {
+        let count = ((last - first) * rate_hz).round() + 1.0;
+        if !rate_hz.is_finite() || count > MOST_GRID * trc.times_s.len() as f64 {
             return Err("its times leap: hardly any sample lies where the others lead".into());
         }
-        Ok(Self { trc, rate_hz, count })
+        Ok(Self { trc, rate_hz, count: count as usize })
     }
 
     /// Course of a marker in the file's axes and units; `None` if the file has
@@ -349,9 +353,10 @@ impl Found {
 /// right front, left and right back. [Harrington2007], millimetres:
 /// −0.24·depth − 9.9 forward, −0.30·width − 10.9 up, ±(0.33·width + 7.3)
 /// sideways of the middle of the front points. Coefficients from memory, the
-/// same in several independent public implementations; the paper was not read.
-fn hip_centres([fl, fr, bl, br]: &[PointCourse; 4]) -> [PointCourse; 2] {
-    let seen: Vec<bool> =
+/// same in several independent public implementations; the paper was not read. Where
+/// markers lie on each other for up to `bridged` samples, the pelvis keeps its direction.
+fn hip_centres([fl, fr, bl, br]: &[PointCourse; 4], bridged: f64) -> [PointCourse; 2] {
+    let mut seen: Vec<bool> =
         (0..fl.seen.len()).map(|i| fl.seen[i] && fr.seen[i] && bl.seen[i] && br.seen[i]).collect();
     // One size for the whole file, from what was seen: bones do not change.
     let front = middle(fl, fr);
@@ -367,14 +372,28 @@ fn hip_centres([fl, fr, bl, br]: &[PointCourse; 4]) -> [PointCourse; 2] {
     let forward_m = -0.24 * depth_m - 0.0099;
     let up_m = -0.30 * width_m - 0.0109;
     let aside_m = 0.33 * width_m + 0.0073;
+    // Left, up and ahead; markers that lie on each other have none.
+    let axes: Vec<Option<[Vector3<f64>; 3]>> = (0..seen.len())
+        .map(|i| {
+            let left = (fl.place_m[i] - fr.place_m[i]).try_normalize(1e-9)?;
+            let ahead = front.place_m[i] - back.place_m[i];
+            let ahead = (ahead - left * ahead.dot(&left)).try_normalize(1e-9)?;
+            // X to the left, Y up, Z ahead: right-handed.
+            Some([left, ahead.cross(&left), ahead])
+        })
+        .collect();
+    for gap in signal::runs(&axes, Option::is_none) {
+        if gap.len() as f64 > bridged {
+            seen[gap].fill(false);
+        }
+    }
+    let first = axes.iter().flatten().next().copied();
     let centre = |side: f64| {
+        let mut held = first.unwrap_or([Vector3::zeros(); 3]);
         let place_m = (0..seen.len())
             .map(|i| {
-                let left = (fl.place_m[i] - fr.place_m[i]).normalize();
-                let ahead = front.place_m[i] - back.place_m[i];
-                let ahead = (ahead - left * ahead.dot(&left)).normalize();
-                // X to the left, Y up, Z ahead: right-handed.
-                let up = ahead.cross(&left);
+                let [left, up, ahead] = axes[i].unwrap_or(held);
+                held = [left, up, ahead];
                 front.place_m[i] + ahead * forward_m + up * up_m + left * (side * aside_m)
             })
             .collect();
@@ -503,6 +522,44 @@ mod tests {
         }
         assert!(read(&trc).unwrap_err().contains("backward"));
         assert!(captured(&standing(), &MarkerNames::built_in().unwrap(), Some(Axis::Y)).is_err());
+    }
+
+    /// Times that leap so that there is next to nothing between them; and so far that the
+    /// count of samples is past all numbers.
+    #[test]
+    fn times_that_leap() {
+        let leaping = |last_s: f64| {
+            let mut trc = standing();
+            trc.times_s[19] = last_s;
+            trc
+        };
+        for last_s in [3.0, 1e9, 1e300, f64::MAX] {
+            let error = read(&leaping(last_s)).unwrap_err();
+            assert!(error.contains("times leap"), "{last_s}: {error}");
+        }
+        // A leap over some rows is a gap.
+        let body = read(&leaping(1.0)).unwrap().motion;
+        assert_eq!(body.count, 101);
+        let seen = &body.get(Landmark::Knee, Side::Left).unwrap().seen;
+        assert!(seen[18] && !seen[60] && seen[100]);
+    }
+
+    /// Two markers of the pelvis at one place tell no direction: as in a gap, a short while is
+    /// bridged, a long one not seen, and no other sample is spoilt.
+    #[test]
+    fn markers_that_lie_on_each_other() {
+        for (last, unseen) in [(7, vec![]), (10, (4..=10).collect())] {
+            let mut trc = standing();
+            trc.times_s = (0..20).map(|i| f64::from(i) / 20.0).collect();
+            trc.rate_hz = 20.0;
+            let right = trc.places_m[1].clone();
+            trc.places_m[0][4..=last].clone_from_slice(&right[4..=last]);
+            let body = read(&trc).unwrap().motion;
+            let hip = body.get(Landmark::Hip, Side::Left).unwrap();
+            assert_eq!((0..20).filter(|i| !hip.seen[*i]).collect::<Vec<usize>>(), unseen);
+            assert!(hip.place_m.iter().all(|p| p.coords.iter().all(|c| c.is_finite())));
+            assert!((hip.place_m[16] - hip.place_m[3]).norm() < 1e-9);
+        }
     }
 
     /// Gaps up to 0.25 s are filled, longer ones are not seen.

@@ -47,6 +47,13 @@ pub struct Trc {
     pub cut_short: bool,
 }
 
+/// Rows nearer together than this are no two samples, seconds (design choice: a thousandth
+/// of the step of the fastest cameras of laboratories).
+const LEAST_STEP_S: f64 = 1e-6;
+/// No marker is further from the origin of a laboratory, metres, also where the header says
+/// metres for millimetres: some programs write a lost one so (design choice).
+const FARTHEST_M: f64 = 1e6;
+
 impl Trc {
     /// Understands the text of a file.
     ///
@@ -115,6 +122,13 @@ impl Trc {
                 trc.cut_short = true;
                 break;
             }
+            // A cell, even an empty one, takes a byte: a header must not make up what the rows
+            // do not hold.
+            if 3 * trc.names.len() * (at + 1) > text.len() {
+                return Err(format!(
+                    "line {number}: hardly any of the cells are there that line 4 announces"
+                ));
+            }
             trc.row(line).map_err(|why| format!("line {number}: {why}"))?;
         }
         trc.cut_short |= announced.is_some_and(|n| n > trc.times_s.len() as f64);
@@ -135,9 +149,9 @@ impl Trc {
         let cell = |i: usize| number(cells.get(i).copied().unwrap_or(""));
         let time_s = cell(1)?.ok_or("the time is missing")?;
         if let Some(before) = self.times_s.last()
-            && time_s <= *before
+            && time_s - before < LEAST_STEP_S
         {
-            return Err(format!("time does not go forward ({time_s} s after {before} s)"));
+            return Err(format!("time does not go forward ({time_s:?} s after {before:?} s)"));
         }
         let places: Vec<_> = (0..self.names.len())
             .map(|m| {
@@ -148,7 +162,7 @@ impl Trc {
                     (Some(x), Some(y), Some(z)) => Some(Point3::new(x, y, z) * self.unit_m),
                     _ => None,
                 };
-                Ok::<_, String>(place)
+                Ok::<_, String>(place.filter(|p| p.coords.amax() < FARTHEST_M))
             })
             .collect::<Result<_, _>>()?;
         self.times_s.push(time_s);
@@ -270,6 +284,47 @@ mod tests {
         assert!(wrong("6e1", "north").contains("line 7: «north»"));
         assert!(wrong("7\t8\t9", "7\t8\t9\t10").contains("line 9: it has more"));
         assert!(Trc::parse("").is_err() && Trc::parse("PathFileType\t4").is_err());
+    }
+
+    /// What a header announces is not made up: neither frames nor markers.
+    #[test]
+    fn memory_follows_the_rows_there_are() {
+        let trc = Trc::parse(&HAND.replace("100\t100\t3\t", "100\t100\t1000000000\t")).unwrap();
+        assert!(trc.cut_short && trc.times_s.len() == 3);
+        assert!(Trc::parse(&HAND.replace("\t2\tmm", "\t1000000\tmm")).is_err());
+        // Markers by name, and rows that hold nothing of them.
+        let names = "M\t\t\t".repeat(2000);
+        let rows: String = (0..2000).map(|i| format!("{i}\t{}\n", f64::from(i) / 100.0)).collect();
+        let header = "PathFileType\t4\nUnits\nmm\nFrame#\tTime\t";
+        let error = Trc::parse(&format!("{header}{names}\n\n{rows}")).unwrap_err();
+        assert!(error.contains("hardly any of the cells"), "{error}");
+        // Editors cut empty cells off the ends of lines: that is no fault.
+        let cut = HAND.replace("2\t0.01\t\t\t\tNaN\tNaN\tNaN", "2\t0.01");
+        assert_eq!(Trc::parse(&cut), Trc::parse(HAND));
+    }
+
+    #[test]
+    fn times_and_places_that_are_none() {
+        let with = |from: &str, to: &str| Trc::parse(&HAND.replace(from, to));
+        for (time, says) in [
+            ("3\tNaN", "line 9: the time is missing"),
+            ("3\tinf", "line 9: the time is missing"),
+            ("3\t", "line 9: the time is missing"),
+            ("3\t0.005", "line 9: time does not go forward"),
+            ("3\t0.01000000000001", "line 9: time does not go forward"),
+        ] {
+            let error = with("3\t0.02", time).unwrap_err();
+            assert!(error.contains(says), "{time}: {error}");
+        }
+        // Before zero is as good as after it.
+        let before = HAND.replace("\t0.00\t", "\t-0.02\t").replace("\t0.01\t", "\t-0.01\t");
+        let trc = Trc::parse(&before.replace("3\t0.02", "3\t0.00")).unwrap();
+        assert!((trc.rate_hz - 100.0).abs() < 1e-9 && trc.times_s[0] == -0.02);
+        // A lost marker as some programs write it.
+        for lost in ["1e12", "-1e308", "1e400"] {
+            let trc = with("7\t8\t9", &format!("{lost}\t8\t9")).unwrap();
+            assert_eq!(trc.places_m[1][2], None, "{lost}");
+        }
     }
 
     /// Cut anywhere: refused or read as far as it goes, never a panic; cut in

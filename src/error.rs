@@ -193,7 +193,10 @@ pub enum Error {
     /// Another watcher is at work.
     #[error("the folder '{}' is being watched already", .0.display())]
     Watched(PathBuf),
-    /// A fault of our own, of which the work on other clips must not die.
+    /// A fault of our own.
+    #[error("the program ended by a fault of its own")]
+    OwnFault,
+    /// A fault of our own in one clip, of which the work on others must not die.
     #[error("the work on '{}' ended by a fault of the program", .0.display())]
     Fault(PathBuf),
     /// An option that makes sense for a single session.
@@ -371,6 +374,10 @@ impl Error {
             Watched(_) => "one watcher is enough; end the other one first if it should be this \
                 one"
             .into(),
+            OwnFault => {
+                "please report it, with the lines above, the command and the file's kind and size"
+                    .into()
+            }
             Fault(_) => "please report it, with the clip's kind and size".into(),
             OneSessionOnly { .. } => "give the sessions one by one, or leave the option out".into(),
             Criteria { .. } => "'plumbrise criteria' prints a file that works".into(),

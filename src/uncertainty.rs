@@ -10,6 +10,7 @@
 
 use std::collections::BTreeMap;
 use std::num::NonZero;
+use std::panic::resume_unwind;
 use std::thread;
 
 use rand_chacha::ChaCha8Rng;
@@ -27,7 +28,8 @@ use crate::skeleton::{Landmark, Side};
 pub type StandardErrors = BTreeMap<String, f64>;
 
 /// Runs the trials on all cores. Each has its own seed, so the result depends on
-/// neither their order nor the machine. Trials that find nothing are left out.
+/// neither their order nor the machine. Trials that find nothing are left out; a trial
+/// that panics is a fault of the program, and panics here.
 pub fn trials<T: Send>(run: impl Fn(u64) -> Option<T> + Sync) -> Vec<T> {
     let lanes = thread::available_parallelism().map_or(1, NonZero::get).min(8) as u64;
     let run = &run;
@@ -38,7 +40,8 @@ pub fn trials<T: Send>(run: impl Fn(u64) -> Option<T> + Sync) -> Vec<T> {
                 scope.spawn(move || own.filter_map(|t| Some((t, run(t)?))).collect::<Vec<_>>())
             })
             .collect();
-        lanes.into_iter().filter_map(|lane| lane.join().ok()).flatten().collect()
+        let done = lanes.into_iter().map(|lane| lane.join());
+        done.flat_map(|found| found.unwrap_or_else(|fault| resume_unwind(fault))).collect()
     });
     found.sort_by_key(|(trial, _)| *trial);
     found.into_iter().map(|(_, result)| result).collect()
@@ -226,4 +229,212 @@ impl LandmarkError {
 
 fn normal(random: &mut ChaCha8Rng, spread: f64) -> f64 {
     Normal::new(0.0, spread.max(0.0)).map_or(0.0, |n| n.sample(random))
+}
+
+#[cfg(test)]
+mod tests {
+    use std::panic::catch_unwind;
+
+    use nalgebra::{Point2, Point3};
+
+    use super::*;
+    use crate::anthropometry::ANKLE_TO_SHOULDER;
+    use crate::pose::landmarks::{ImageLandmark, Pose};
+    use crate::record::{ClipFacts, Filming};
+    use crate::skeleton::LANDMARKS;
+
+    #[test]
+    fn every_trial_is_run_once_and_in_order() {
+        assert!(trials(Some).into_iter().eq(0..settings::TRIALS));
+        let odd = trials(|trial| (trial % 2 == 1).then_some(trial));
+        assert!(odd.into_iter().eq((0..settings::TRIALS).filter(|t| t % 2 == 1)));
+    }
+
+    /// Whichever trial it is: a fault must not make the others fewer in silence.
+    #[test]
+    fn a_fault_in_one_trial_is_a_fault() {
+        for bad in [0, 7, settings::TRIALS - 1] {
+            let fault = catch_unwind(|| {
+                trials(|trial| {
+                    assert!(trial != bad, "on purpose");
+                    Some(trial)
+                })
+            });
+            let words = fault.expect_err("it panics");
+            assert!(words.downcast_ref::<&str>().is_some_and(|s| s.contains("on purpose")));
+        }
+    }
+
+    fn rep(start_s: f64, fields: &[(&str, f64)]) -> Rep {
+        let mut rep = serde_json::json!({
+            "number": 1, "free_foot_touches_s": [], "well_seen_percent": 100.0,
+            "judgement": "clean", "reasons": [], "criteria": [],
+            "seat_off_s": start_s, "seat_contact_s": start_s + 4.0,
+        });
+        for (name, value) in fields {
+            rep[*name] = (*value).into();
+        }
+        serde_json::from_value(rep).unwrap()
+    }
+
+    /// Trials in which a number is one below and one above its value in turn: their median
+    /// deviation is 1, 1.4826 by the factor for normal noise.
+    fn one_off(trial: u64) -> f64 {
+        if trial.is_multiple_of(2) { 1.0 } else { -1.0 }
+    }
+
+    #[test]
+    fn the_spread_of_the_trials_is_the_standard_error() {
+        let rate_hz = 30.0;
+        let measured = |start_s: f64, off: f64| {
+            let numbers = [
+                ("knee_offset_peak_cm", 2.0 + 0.1 * off),
+                ("rise_s", 1.5 + 0.02 * off),
+                ("descent_peak_m_s", 0.4 + 0.01 * off),
+                ("well_seen_percent", 90.0 + off),
+            ];
+            let mut rep = rep(start_s, &numbers);
+            rep.wobble_turns = Some(if off > 0.0 { 4 } else { 2 });
+            rep.knee_offset_grade = Some(if off > 0.0 { 2 } else { 0 });
+            rep
+        };
+        let known = measured(1.0, 0.0);
+        let each: Vec<Vec<Rep>> = (0..settings::TRIALS)
+            .map(|trial| {
+                let mut same = measured(1.0, one_off(trial));
+                same.fppa_peak_deg = Some(5.0);
+                // Another rep, which overlaps with none, is not to be taken for this one.
+                vec![measured(9.0, 50.0 * one_off(trial)), same]
+            })
+            .collect();
+        let errors = standard_errors(std::slice::from_ref(&known), &each, rate_hz);
+        let error = |name: &str| errors[0].get(name).copied();
+        // To the two digits that are kept.
+        let is = |name: &str, expected: f64| {
+            let found = error(name).unwrap_or_else(|| panic!("{name} has none"));
+            assert!((found / expected - 1.0).abs() < 0.05, "{name}: {found}, not {expected}");
+        };
+        is("knee_offset_peak_cm", 0.14826);
+        // A time is read from samples, evenly spread between two: 1/√12 of their distance.
+        is("rise_s", 0.029652f64.hypot(1.0 / 30.0 / 12f64.sqrt()));
+        is("seat_off_s", 1.0 / 30.0 / 12f64.sqrt());
+        // The method adds 15 % of a peak speed, and 0.05 s to the contact.
+        is("descent_peak_m_s", 0.014826f64.hypot(0.15 * 0.4));
+        is("seat_contact_s", 0.05f64.hypot(1.0 / 30.0 / 12f64.sqrt()));
+        for counted in ["wobble_turns", "knee_offset_grade", "well_seen_percent", "number"] {
+            assert_eq!(error(counted), None, "{counted}");
+        }
+        assert_eq!(error("fppa_peak_deg"), None, "not known of the rep itself");
+    }
+
+    /// Half of the trials have to know a number.
+    #[test]
+    fn what_few_trials_know_has_no_standard_error() {
+        let half = settings::TRIALS.div_ceil(2);
+        for (knowing, known) in [(half, true), (half - 1, false)] {
+            let each: Vec<Vec<Rep>> = (0..settings::TRIALS)
+                .map(|t| vec![rep(1.0, if t < knowing { &[("fppa_peak_deg", 5.0)] } else { &[] })])
+                .collect();
+            let reps = [rep(1.0, &[("fppa_peak_deg", 5.0)])];
+            let errors = standard_errors(&reps, &each, 30.0);
+            assert_eq!(errors[0].contains_key("fppa_peak_deg"), known, "{knowing} trials");
+
+            let course = |t| vec![Some(one_off(t)), (t < knowing).then_some(one_off(t))];
+            let courses: Vec<_> = (0..settings::TRIALS).map(course).collect();
+            let courses: Vec<&[Option<f64>]> = courses.iter().map(Vec::as_slice).collect();
+            let [always, at_times] = course_error(&courses)[..] else { panic!("two samples") };
+            assert!(always.is_some_and(|e| (e - 1.4826).abs() < 1e-9));
+            assert_eq!(at_times.is_some(), known);
+        }
+    }
+
+    /// A person of 1000 px standing, seated, standing; every landmark but shoulders and ankles
+    /// in the middle of the picture, which a roll of the camera leaves where it is.
+    fn recording() -> Recording {
+        let frames = (0..3).map(|index| {
+            let hips_px = if index == 1 { 1200.0 } else { 800.0 };
+            let mut image = [ImageLandmark {
+                place_px: Point2::new(500.0, 1000.0),
+                depth_px: 0.0,
+                visibility: 1.0,
+                presence: 1.0,
+            }; LANDMARKS];
+            for side in [Side::Left, Side::Right] {
+                image[Landmark::Hip.at(side)].place_px.y = hips_px;
+                image[Landmark::Ankle.at(side)].place_px.y = 1600.0;
+                let shoulders_px = 1600.0 - 1000.0 * ANKLE_TO_SHOULDER;
+                image[Landmark::Shoulder.at(side)].place_px.y = shoulders_px;
+            }
+            let metric_m = [Point3::new(0.0, 1.0, 0.0); LANDMARKS];
+            PoseFrame { index, time_s: index as f64, pose: Some(Pose { image, metric_m }) }
+        });
+        Recording {
+            clip: ClipFacts {
+                file: "made.mp4".into(),
+                sha256: String::new(),
+                width_px: Some(1000),
+                height_px: Some(2000),
+                duration_s: 3.0,
+                frames: 3,
+                frame_rate_hz: 1.0,
+                recorded_at: None,
+            },
+            filming: Filming::default(),
+            frames: frames.collect(),
+            heads: Vec::new(),
+            motion: None,
+        }
+    }
+
+    /// Landmarks, body and camera are disturbed as far as the settings say: independent
+    /// errors add up by their squares; a posture's share is half of it up, half of it down.
+    #[test]
+    fn disturbances_are_as_large_as_the_settings_say() {
+        let recording = recording();
+        let told = Told { stature_m: Some(2.0), seat_height_m: Some(0.45), ..Told::default() };
+        let draws: Vec<(Recording, Told)> =
+            (0..2000).map(|trial| disturbed(&recording, &told, trial)).collect();
+        let is = |what: &str, expected: f64, value: &dyn Fn(&(Recording, Told)) -> f64| {
+            let values: Vec<f64> = draws.iter().map(value).collect();
+            let mean = signal::mean(&values).unwrap();
+            let spread = signal::rms(&values.iter().map(|v| v - mean).collect::<Vec<_>>()).unwrap();
+            // 2000 draws know a standard deviation to 1.6 %; three times that.
+            assert!((spread / expected - 1.0).abs() < 0.05, "{what}: {spread}, not {expected}");
+        };
+        let pose = |d: &(Recording, Told)| d.0.frames[0].pose.clone().unwrap();
+        let knee = |d: &(Recording, Told)| pose(d).place_px(Landmark::Knee, Side::Left);
+        let together = |always: f64, posture: f64, wander: f64| {
+            1000.0 * always.hypot(0.5 * posture).hypot(wander)
+        };
+        let (always, posture, wander) =
+            (settings::LANDMARK_ALWAYS, settings::LANDMARK_POSTURE, settings::LANDMARK_WANDER);
+        is("knee across", together(always.0, posture.0, wander.0), &|d| knee(d).x);
+        is("knee down", together(always.1, posture.1, wander.1), &|d| knee(d).y);
+        // A roll about the middle of the picture moves the ankles aside, 600 px below it.
+        let roll_px = 600.0 * settings::CAMERA_ROLL_SE_DEG.to_radians();
+        is("ankle across", together(always.0, posture.0, wander.0).hypot(roll_px), &|d| {
+            pose(d).place_px(Landmark::Ankle, Side::Right).x
+        });
+        is("stature", 2.0 * settings::SCALE_SE_STATURE, &|d| d.1.stature_m.unwrap());
+        is("seat", settings::HIP_ROW_SE_M, &|d| d.1.seat_height_m.unwrap());
+        is("the network's metres", settings::SCALE_SE_NETWORK, &|d| pose(d).metric_m[0].y);
+        // What wanders is all that changes between two frames of the same posture.
+        let moved = |d: &(Recording, Told)| {
+            let at = |i: usize| {
+                d.0.frames[i].pose.as_ref().unwrap().place_px(Landmark::Knee, Side::Left).x
+            };
+            at(2) - at(0)
+        };
+        let largest = draws.iter().map(|d| moved(d).abs()).fold(0.0, f64::max);
+        let swing = 2.0 * 5.0 * (2.0f64 / 5.0).sqrt() * wander.0 * 1000.0;
+        assert!(largest > 0.0 && largest < swing, "{largest} px of at most {swing}");
+    }
+
+    #[test]
+    fn a_trial_is_the_same_whenever_it_is_drawn() {
+        let recording = recording();
+        let drawn = |trial| disturbed(&recording, &Told::default(), trial).0;
+        assert_eq!(drawn(3), drawn(3));
+        assert_ne!(drawn(3), drawn(4));
+    }
 }

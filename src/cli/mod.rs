@@ -12,6 +12,7 @@ mod completions;
 mod criteria;
 mod explain;
 mod export;
+mod fault;
 mod guide;
 mod keeping;
 mod leaflet;
@@ -87,7 +88,8 @@ pub fn main() -> ExitCode {
             return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
         }
     };
-    match run(arguments.command) {
+    fault::say_the_place();
+    match fault::caught(|| run(arguments.command)) {
         Ok(()) => ExitCode::SUCCESS,
         Err(Stop::Pipe) => ExitCode::SUCCESS,
         Err(Stop::Error(error)) => {

@@ -128,9 +128,10 @@ fn assess_once(
         alignments: shown,
         quality: &quality,
     };
-    let standing_share =
-        crate::signal::percentile(&found.reps.iter().map(|r| r.reached).collect::<Vec<_>>(), 75.0)
-            .unwrap_or(1.0);
+    // How far up a rise went that the recording cut off is not known.
+    let reached: Vec<f64> =
+        found.reps.iter().filter(|r| !r.ended_after).map(|r| r.reached).collect();
+    let standing_share = crate::signal::percentile(&reached, 75.0).unwrap_or(1.0);
 
     let mut reps: Vec<Rep> = Vec::new();
     for events in &found.reps {
@@ -243,6 +244,9 @@ fn as_rep(
     let lost = matches!(unseen, Some(Reason::TrackingLost | Reason::CameraMoved));
     let sure = (!lost).then_some(());
     let whole_descent = sure.filter(|()| !e.began_before);
+    let whole_rise = sure.filter(|()| !e.ended_after);
+    // One end of the way up or down is needed to know how high the person stands.
+    let stood = whole_descent.or(whole_rise);
     let knee = m.knee.as_ref().filter(|_| unseen.is_none());
     let times = [e.seat_off_s, e.stand_s, e.descent_start_s, e.seat_contact_s];
     let [seat_off_s, stand_s, descent_start_s, seat_contact_s] =
@@ -266,7 +270,7 @@ fn as_rep(
         descent_s: between(descent_start_s, seat_contact_s),
         seated_pause_s: None,
         cycle_s: None,
-        excursion_m: sure.and(known(e.excursion_m(), 3)),
+        excursion_m: stood.and(known(e.excursion_m(), 3)),
         descent_mean_m_s: whole_descent.and(known(m.descent_mean_m_s, 3)),
         descent_peak_m_s: sure.and(known(m.descent_peak_m_s, 3)),
         descent_final_m_s: sure.and(known(m.descent_final_m_s, 3)),
@@ -304,11 +308,11 @@ fn as_rep(
         free_foot_height_cm: sure.and(known(100.0 * m.free_foot_height_m, 1)),
         hands_used: sure.and(m.hands_used),
         stance_foot_shift_cm: sure.and(known(100.0 * m.stance_foot_shift_m, 1)),
-        stand_percent: sure.and(known(stand_percent, 0)),
-        sparc_rise: sure.and(maybe(m.sparc_rise, 3)),
-        sparc_descent: sure.and(maybe(m.sparc_descent, 3)),
-        jerk_rise: sure.and(maybe(m.jerk_rise, 2)),
-        jerk_descent: sure.and(maybe(m.jerk_descent, 2)),
+        stand_percent: whole_rise.and(known(stand_percent, 0)),
+        sparc_rise: whole_rise.and(maybe(m.sparc_rise, 3)),
+        sparc_descent: whole_descent.and(maybe(m.sparc_descent, 3)),
+        jerk_rise: whole_rise.and(maybe(m.jerk_rise, 2)),
+        jerk_descent: whole_descent.and(maybe(m.jerk_descent, 2)),
         standard_error: Default::default(),
         well_seen_percent: rounded(100.0 * m.seen[0] as f64 / all, 0),
         judgement: crate::assessment::Verdict::NotJudged,

@@ -148,6 +148,8 @@ pub enum Reason {
     CameraMoved,
     OffAxis,
     FrameRateTooLow,
+    /// The recording begins or ends within the rep.
+    CutOff,
 }
 
 impl Reason {
@@ -184,7 +186,8 @@ pub struct CriterionOutcome {
 }
 
 /// One rep. Times are seconds from the clip's first frame; null where the person
-/// was lost, as is every number that would then be a guess.
+/// was lost or the recording does not reach, as is every number that would then be a
+/// guess.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[allow(missing_docs)]
 pub struct Rep {

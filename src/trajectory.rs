@@ -101,6 +101,13 @@ impl Trajectories {
         self.phase.get(at).or(self.phase.last()).copied().unwrap_or("seated")
     }
 
+    /// First and last sample of a rep, seconds.
+    pub fn rep_s(&self, number: usize) -> Option<(f64, f64)> {
+        let own = |of: &Option<usize>| *of == Some(number);
+        let (first, last) = (self.rep.iter().position(own)?, self.rep.iter().rposition(own)?);
+        Some((first as f64 / self.rate_hz, last as f64 / self.rate_hz))
+    }
+
     /// A course by its name in the table; empty where it is not known.
     pub fn column(&self, name: &str) -> Option<&[Option<f64>]> {
         self.columns.iter().find(|(n, _)| *n == name).map(|(_, values)| values.as_slice())

@@ -6,7 +6,7 @@ mod common;
 use std::path::{Path, PathBuf};
 use std::process::Output;
 
-use common::markers::{DESCENT_S, INWARD_M, LINK_M, RISE_S, made, sets, way};
+use common::markers::{DESCENT_S, INWARD_M, LINK_M, RISE_S, made, made_between, sets, way};
 use common::{errors, json, plumbrise, project, session};
 use serde_json::Value;
 
@@ -127,6 +127,93 @@ fn from_stand_to_stand_with_a_seat_and_without() {
             near(rep, "seat_off_s", up_s + RISE_S * time_of(0.02), 0.02);
             near(rep, "stand_s", up_s + RISE_S * (1.0 - slow_edge()), 0.02);
         }
+    }
+}
+
+/// Cycles of down, rest, up, stand, from a stand of a second.
+fn from_stand(cycles: usize) -> Vec<(f64, f64)> {
+    let one = [(DESCENT_S, 0.0), (1.0, 0.0), (RISE_S, 1.0), (1.0, 1.0)];
+    std::iter::once((1.0, 1.0)).chain(one.iter().copied().cycle().take(4 * cycles)).collect()
+}
+
+fn criterion<'a>(rep: &'a Value, name: &str) -> &'a Value {
+    let all = rep["criteria"].as_array().expect("criteria");
+    all.iter().find(|c| c["criterion"] == name).unwrap_or_else(|| panic!("no {name}"))
+}
+
+/// A recording that ends during its last rise, past the limit of an attempt: the cycle
+/// counts, what hangs on its stand is not known, and nothing of that is called a fault.
+#[test]
+fn a_recording_that_ends_during_the_last_rise() {
+    let place = Place::new();
+    let cycle_s = DESCENT_S + 1.0 + RISE_S + 1.0;
+    let up_s = 1.0 + cycle_s + DESCENT_S + 1.0;
+    for share in [0.85, 0.90, 0.97] {
+        let span_s = (0.0, up_s + RISE_S * time_of(share));
+        let file = place.file("made.trc", &made_between(&from_stand(2), 1.0, span_s));
+        let a = assessed(&file, &[]);
+        assert_eq!((a["cycle"].as_str(), reps(&a).len()), (Some("stand_to_stand"), 2), "{share}");
+        let (first, last) = (&reps(&a)[0], &reps(&a)[1]);
+        assert_eq!(first["judgement"], "clean", "{share}");
+        for field in
+            ["stand_s", "rise_s", "stand_time_s", "stand_percent", "sparc_rise", "jerk_rise"]
+        {
+            assert!(last[field].is_null(), "{share}: {field} is {}", last[field]);
+        }
+        near(last, "descent_start_s", 1.0 + cycle_s + DESCENT_S * slow_edge(), 0.02);
+        near(last, "seat_off_s", up_s + RISE_S * time_of(0.02), 0.02);
+        near(last, "excursion_m", 0.40, 0.004);
+        near(last, "knee_offset_peak_cm", 100.0 * INWARD_M, 0.05);
+        let stand = criterion(last, "incomplete_stand");
+        assert_eq!(
+            (&stand["outcome"], &stand["because"]),
+            (&"cannot_judge".into(), &"cut_off".into())
+        );
+        assert_eq!(criterion(last, "knee_inward")["outcome"], "met");
+        assert_eq!(
+            (&last["judgement"], &last["reasons"][0]),
+            (&"not_judged".into(), &"cut_off".into())
+        );
+        let notes = a["notes"].to_string();
+        assert!(notes.contains("under way when the recording ended"), "{notes}");
+        assert!(!notes.contains("not counted"), "{notes}");
+        // The table follows the rep to the recording's end.
+        let folder = place.0.path().join("made.plumbrise");
+        let table = std::fs::read_to_string(folder.join("trajectories.csv")).expect("a table");
+        assert!(table.lines().last().expect("a row").contains(",2,rise,"), "{share}");
+        let page = std::fs::read_to_string(folder.join("report.html")).expect("a page");
+        assert!(page.contains("Standing fully up, rep 2: cut off by the recording."), "{share}");
+        let rows = std::fs::read_to_string(folder.join("reps.csv")).expect("a table");
+        let cells = |line: usize| rows.lines().nth(line).expect("a row").split(',');
+        let stand = cells(0).position(|name| name == "stand_s").expect("a column");
+        assert_eq!(cells(2).nth(stand), Some(""), "{rows}");
+    }
+    // Early in the rise it may yet have turned back: not counted, and said.
+    let span_s = (0.0, up_s + RISE_S * time_of(0.40));
+    let a = assessed(&place.file("made.trc", &made_between(&from_stand(2), 1.0, span_s)), &[]);
+    assert_eq!(reps(&a).len(), 1);
+    assert!(reps(&a)[0]["stand_s"].is_number(), "{}", reps(&a)[0]);
+    assert!(a["notes"].to_string().contains("cut off by the beginning or end"), "{}", a["notes"]);
+}
+
+/// The mirror image: a quick landing after a descent of which only the end was recorded may
+/// be a drop, and is not called good.
+#[test]
+fn a_recording_that_begins_during_the_first_descent() {
+    let place = Place::new();
+    let pieces =
+        [(1.0, 1.0), (1.2, 0.2), (0.2, 0.0), (1.0, 0.0), (RISE_S, 1.0), (1.0, 1.0), (0.1, 1.0)];
+    let pieces = [&pieces[..], &from_stand(1)].concat();
+    let end_s: f64 = pieces.iter().map(|(s, _)| s).sum();
+    for (from_s, outcome) in [(0.0, "not_met"), (1.0 + 1.2 * time_of(0.15), "cannot_judge")] {
+        let text = made_between(&pieces, 1.0, (from_s, end_s));
+        let a = assessed(&place.file("made.trc", &text), &[]);
+        assert_eq!(reps(&a).len(), 2);
+        let first = &reps(&a)[0];
+        assert_eq!(criterion(first, "drop")["outcome"], outcome, "{first}");
+        assert_eq!(first["sparc_descent"].is_null(), from_s > 0.0);
+        assert_eq!(criterion(&reps(&a)[1], "drop")["outcome"], "met");
+        near(first, "excursion_m", 0.40, 0.004);
     }
 }
 

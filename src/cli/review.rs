@@ -60,7 +60,7 @@ stay as they were measured; page and paper are made again.
 
 Reasons of a fault: knee_inward, drop, incomplete_stand, free_foot_down, hands_used,
 foot_moved, pause_too_long. Of a rep that is not judged: tracking_lost, out_of_frame,
-occluded, camera_moved, off_axis, frame_rate_too_low.
+occluded, camera_moved, off_axis, frame_rate_too_low, cut_off.
 
   plumbrise review MONDAY.plumbrise --by M3 --rep 4 --judgement clean --note \"trousers\"
   plumbrise review MONDAY.plumbrise --by M3 --sign-off";

@@ -38,7 +38,8 @@ pub struct Measures {
     /// The person was lost for longer than can be bridged, in the rep or so
     /// near to it that its events may be false.
     pub gap: bool,
-    /// Whether seat-off, stand, descent start and contact are clear of such gaps.
+    /// Whether seat-off, stand, descent start and contact lie within the recording and
+    /// clear of such gaps.
     pub events_sure: [bool; 4],
     /// Standard errors of the numbers by name, as far as they are known.
     pub errors: BTreeMap<String, f64>,
@@ -170,7 +171,8 @@ pub fn measure(
         seen,
         gap: lost_near(loaded.start, loaded.end),
         events_sure: std::array::from_fn(|i| {
-            !(lost_near(at(times[i]), at(times[i])) || i == 2 && events.began_before)
+            let unseen = [false, events.ended_after, events.began_before, false][i];
+            !(unseen || lost_near(at(times[i]), at(times[i])))
         }),
         errors: errors.clone(),
     }

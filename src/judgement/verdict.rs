@@ -45,7 +45,8 @@ pub fn judge(
     };
     let mut outcomes =
         vec![knee_inward(m, conditions, criteria, unseen), drop(m, conditions, criteria, unseen)];
-    outcomes.push(match unseen {
+    let cut_off = m.events.ended_after.then_some(Reason::CutOff);
+    outcomes.push(match unseen.or(cut_off) {
         Some(why) => cannot(Reason::IncompleteStand, why),
         None => {
             let short = criteria.stand_share_min.value - stand_percent;
@@ -169,7 +170,6 @@ fn drop(
     unseen: Option<Reason>,
 ) -> CriterionOutcome {
     let too_slow = conditions.rate_hz < settings::MIN_HZ_FOR_DROPS;
-    let because = unseen.or(too_slow.then_some(Reason::FrameRateTooLow));
     let speed = past(
         m.descent_final_m_s,
         criteria.drop_final_speed_max.value,
@@ -181,6 +181,12 @@ fn drop(
         m.error("final_ratio", settings::FINAL_RATIO_SE),
     );
     let bad = speed.0 && ratio.0;
+    // Of a descent that began before the recording the mean speed is less than it seems and
+    // the ratio more: only a slow end clears it.
+    let ratio_open = m.events.began_before && !bad && (speed.0 || speed.1);
+    let because = unseen
+        .or(too_slow.then_some(Reason::FrameRateTooLow))
+        .or(ratio_open.then_some(Reason::CutOff));
     let outcome = match because {
         Some(_) => Outcome::CannotJudge,
         None if bad => Outcome::NotMet,

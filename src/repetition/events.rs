@@ -21,6 +21,9 @@ pub struct Events {
     /// The descent was under way when the recording began: when it started is
     /// not known, and `descent_start_s` is 0.
     pub began_before: bool,
+    /// The rise was under way when the recording ended: whether it came to a stand is not
+    /// known, and `stand_s` is the recording's end.
+    pub ended_after: bool,
     /// Highest body height as a share of the clip's seat-to-stand excursion.
     pub reached: f64,
     /// Pelvis height when standing in this rep, metres above the ankle.
@@ -61,6 +64,7 @@ impl Events {
             descent_start_s: course.seconds(descent_start),
             seat_contact_s: course.seconds(contact),
             began_before: false,
+            ended_after: false,
             reached: up.clone().map(|i| course.stance.share()[i]).fold(0.0, f64::max),
             standing_m,
             seated_m,
@@ -76,6 +80,11 @@ impl Events {
     /// Pelvis excursion of the rep, metres.
     pub fn excursion_m(&self) -> f64 {
         self.standing_m - self.seated_m
+    }
+
+    /// The recording begins or ends within the rep.
+    pub fn cut_off(&self) -> bool {
+        self.began_before || self.ended_after
     }
 
     /// The rep goes down first: from stand to stand.
@@ -261,4 +270,68 @@ fn descent_start(
     let y_at_start = resting / (2.0 * line.slope);
     let start = (y_at_start - line.intercept) / line.slope;
     Some(start.clamp(up.start as f64, to as f64))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::made::{Made, Shape, WAY_M, Way, near};
+    use super::*;
+
+    /// The definitions on smooth rises and descents of usual durations, to the accuracy
+    /// that `plumbrise explain` states: a frame of 30 a second for what crosses a level, two for
+    /// the stand, 0.03 s for the start of the descent (derived, see [`descent_start`]).
+    #[test]
+    fn events_of_smooth_reps() {
+        let frame_s = 1.0 / 30.0;
+        for shape in [Shape::MinimumJerk, Shape::Sine] {
+            for (rise_s, descent_s) in [(1.2, 1.2), (1.6, 2.0), (2.2, 2.4)] {
+                let ways = [
+                    Way(0.0, 1.5),
+                    Way(1.0, rise_s),
+                    Way(1.0, 1.0),
+                    Way(0.0, descent_s),
+                    Way(0.0, 1.5),
+                ];
+                let found = Made::new(shape, 0.0, &ways).course().find(0.80);
+                let [rep] = &found.reps[..] else { panic!("{shape:?}: {found:?}") };
+                let down_s = 1.5 + rise_s + 1.0;
+                let slow = shape.slow_edge();
+                near(rep.seat_off_s, 1.5 + rise_s * shape.time_of(0.02), frame_s, "seat-off");
+                near(rep.stand_s, 1.5 + rise_s * (1.0 - slow), 2.0 * frame_s, "stand");
+                near(rep.descent_start_s, down_s + descent_s * slow, 0.03, "descent");
+                near(rep.seat_contact_s, down_s + descent_s * shape.time_of(0.98), frame_s, "seat");
+                assert!((rep.excursion_m() - WAY_M).abs() < 0.01 * WAY_M);
+                assert!(!rep.from_standing() && !rep.cut_off());
+                assert_eq!(rep.span_s(), (rep.seat_off_s, rep.seat_contact_s));
+            }
+        }
+    }
+
+    /// A descent of 0.40 m in 2 s peaks at 1.875 × 0.20 m/s [Flash1985] and comes to the seat
+    /// slowly; one at constant speed ends as fast as it went.
+    #[test]
+    fn speeds_of_a_smooth_and_of_a_constant_descent() {
+        let rate_hz = 60.0;
+        let height = |gone: &dyn Fn(f64) -> f64| -> Vec<f64> {
+            (0..240).map(|i| 0.40 - gone((f64::from(i) / rate_hz - 1.0).clamp(0.0, 2.0))).collect()
+        };
+        let jerk = crate::signal::MinimumJerk { distance_m: 0.40, duration_s: 2.0 };
+        let (end, peak) = speeds(&height(&|t| jerk.position_m(t)), rate_hz, 60.0, 178.0);
+        // A parabola over W = 0.5 s flattens the peak by v''·W²/40, v'' = 30·0.40/T³.
+        let flattened = 30.0 * 0.40 / 8.0 * 0.25 / 40.0;
+        assert!((peak - (0.375 - flattened)).abs() < 0.003, "{peak}");
+        assert!(end < 0.03, "{end}");
+        let (end, peak) = speeds(&height(&|t| 0.20 * t), rate_hz, 60.0, 179.0);
+        assert!((end - 0.20).abs() < 1e-6 && (peak - 0.20).abs() < 1e-6, "{end} {peak}");
+    }
+
+    /// The level that is kept, not the overshoot before it.
+    #[test]
+    fn the_plateau_is_where_most_of_the_top_is() {
+        let mut series: Vec<f64> = (0..50).map(|i| f64::from(i) / 50.0).collect();
+        series.extend([1.0; 60]);
+        series.extend([1.03, 1.02, 1.0]);
+        assert_eq!(plateau(&series), Some(1.0));
+        assert_eq!(plateau(&[]), None);
+    }
 }

@@ -100,3 +100,125 @@ pub(super) fn peak(series: &[f64], range: &Range<usize>) -> (usize, f64) {
         if series[i] > best.1 { (i, series[i]) } else { best }
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::made::{Made, Shape, Way, near};
+    use super::*;
+
+    const FULL_RISE: f64 = 0.80;
+    const RISE_S: f64 = 1.6;
+    const DESCENT_S: f64 = 2.0;
+
+    fn found(start: f64, ways: &[Way]) -> Found {
+        Made::new(Shape::MinimumJerk, start, ways).course().find(FULL_RISE)
+    }
+
+    /// Up, a stand of a second, down.
+    fn rep() -> [Way; 3] {
+        [Way(1.0, RISE_S), Way(1.0, 1.0), Way(0.0, DESCENT_S)]
+    }
+
+    fn seat(lasts_s: f64) -> [Way; 1] {
+        [Way(0.0, lasts_s)]
+    }
+
+    #[test]
+    fn reps_with_a_rest_between_them_and_without() {
+        for rest_s in [1.0, 0.3, 0.0] {
+            let mut ways = seat(1.5).to_vec();
+            for _ in 0..3 {
+                ways.extend(rep());
+                ways.extend(seat(rest_s));
+            }
+            ways.extend(seat(1.5));
+            let found = found(0.0, &ways);
+            let told = (found.reps.len(), found.attempts.len(), found.cut_off);
+            assert_eq!(told, (3, 0, 0), "rest of {rest_s} s");
+            assert!(found.sat && found.cycle == Cycle::SeatToSeat);
+            let each_s = RISE_S + 1.0 + DESCENT_S + rest_s;
+            for (i, rep) in found.reps.iter().enumerate() {
+                let up_s = 1.5 + i as f64 * each_s;
+                let stands_s = up_s + RISE_S..up_s + RISE_S + 1.0;
+                assert!((up_s..up_s + RISE_S / 2.0).contains(&rep.seat_off_s), "{rep:?}");
+                assert!(stands_s.contains(&((rep.stand_s + rep.descent_start_s) / 2.0)), "{rep:?}");
+                let lands_s = stands_s.end + DESCENT_S / 2.0..stands_s.end + DESCENT_S;
+                assert!(lands_s.contains(&rep.seat_contact_s), "{rep:?}");
+            }
+        }
+    }
+
+    /// A rise to 60 % that turns back is an attempt; one to 25 % is not even that; one to
+    /// 85 % is a rep, which says how far it went.
+    #[test]
+    fn rises_that_turn_back() {
+        let mut ways = seat(1.5).to_vec();
+        for to in [0.6, 0.25, 0.85] {
+            ways.extend([Way(to, 1.2), Way(0.0, 1.2), Way(0.0, 1.0)]);
+        }
+        ways.extend(rep());
+        ways.extend(seat(1.5));
+        let found = found(0.0, &ways);
+        assert_eq!((found.reps.len(), found.attempts.len(), found.cut_off), (2, 1, 0));
+        near(found.attempts[0].time_s, 1.5 + 1.2, 0.02, "turned back");
+        assert!((found.attempts[0].reached - 0.6).abs() < 0.02, "{:?}", found.attempts);
+        assert!((found.reps[0].reached - 0.85).abs() < 0.02, "{:?}", found.reps[0]);
+        assert!((found.reps[1].reached - 1.0).abs() < 0.02, "{:?}", found.reps[1]);
+    }
+
+    /// A film is counted from seat to seat: a descent at its beginning and a rise at its end
+    /// are cut off, however far the rise has come; a lean at its end is nothing.
+    #[test]
+    fn beginnings_and_ends_that_cut_off() {
+        let whole: Vec<Way> = [&seat(1.5)[..], &rep(), &seat(1.5)].concat();
+        for (before, after, cut_off) in [
+            (None, None, 0),
+            (Some(1.0), None, 1),
+            (Some(0.7), None, 1),
+            (None, Some(0.5), 1),
+            (None, Some(0.9), 1),
+            (None, Some(1.0), 1),
+            (None, Some(0.2), 0),
+            (Some(1.0), Some(1.0), 2),
+        ] {
+            let mut ways = whole.clone();
+            if before.is_some() {
+                ways.insert(0, Way(0.0, 1.5));
+            }
+            // Cut while it moves: the way goes on, the recording does not.
+            let lasts_s: f64 = ways.iter().map(|way| way.1).sum();
+            ways.push(Way(1.0, RISE_S));
+            let goes_on_s = after.map_or(0.0, |share| RISE_S * Shape::MinimumJerk.time_of(share));
+            let span_s = (0.0, lasts_s + goes_on_s);
+            let made = Made::between(Shape::MinimumJerk, before.unwrap_or(0.0), &ways, span_s);
+            let found = made.course().find(FULL_RISE);
+            assert_eq!(
+                (found.reps.len(), found.cut_off, found.attempts.len()),
+                (1, cut_off, 0),
+                "from {before:?} to {after:?}"
+            );
+            assert!(!found.reps[0].cut_off());
+        }
+    }
+
+    /// Rest low in the middle of the clip, and at its edge, long enough and not.
+    #[test]
+    fn who_rests_on_a_seat() {
+        let down_and_up = |rest_s: f64| {
+            let ways = [
+                Way(1.0, 1.0),
+                Way(0.0, DESCENT_S),
+                Way(0.0, rest_s),
+                Way(1.0, RISE_S),
+                Way(1.0, 1.0),
+            ];
+            found(1.0, &ways)
+        };
+        // The slow ends of both ways lie low too, for about 0.9 s together.
+        assert!(!down_and_up(0.5).sat && down_and_up(1.5).sat);
+        let seated_first = |rest_s: f64| {
+            found(0.0, &[&seat(rest_s)[..], &rep(), &[Way(1.0, RISE_S), Way(1.0, 1.0)]].concat())
+        };
+        assert!(!seated_first(0.3).sat && seated_first(0.8).sat);
+    }
+}

@@ -22,24 +22,34 @@ struct Turn {
 
 impl Course<'_> {
     /// Finds reps and attempts where pelvis height is measured, not estimated.
-    /// A recording that begins and ends standing, or whose person never rests
-    /// low, is counted from stand to stand, any other from seat to seat.
+    /// A recording that begins and ends off the seat, with a stand at one end at least,
+    /// or whose person never rests low, is counted from stand to stand, any other from
+    /// seat to seat. What ends rising past `full_rise` ends with a stand: whatever came
+    /// after, that rise counts.
     pub fn find_by_levels(&self, full_rise: f64) -> Found {
         let share = self.stance.share();
         let mut found = Found::default();
         let mut ups: Vec<Range<usize>> = Vec::new();
+        let (mut begins_off, mut ends_off) = (false, false);
         for up in signal::runs(&share, |h| *h > UP) {
             let (highest, reached) = peak(&share, &up);
-            let at_edge = up.start == 0 || up.end == share.len();
+            if reached < ATTEMPT {
+                continue;
+            }
+            let (at_start, at_end) = (up.start == 0, up.end == share.len());
+            begins_off |= at_start;
+            ends_off |= at_end;
             if reached >= full_rise {
                 ups.push(up);
-            } else if reached >= ATTEMPT && !at_edge {
+            } else if at_start || at_end {
+                found.cut_off += 1;
+            } else {
                 let time_s = highest as f64 / self.tracks.rate_hz;
                 found.attempts.push(Attempt { time_s, reached });
             }
         }
         let (Some(first), Some(last)) = (ups.first(), ups.last()) else { return found };
-        let (starts_up, ends_up) = (first.start == 0, last.end == share.len());
+        let (begins_up, ends_up) = (first.start == 0, last.end == share.len());
         // What lies below each pair of neighbours, and before and after them all.
         let downs: Vec<Range<usize>> = std::iter::once(0..first.start)
             .chain(ups.windows(2).map(|w| w[0].end..w[1].start))
@@ -47,13 +57,14 @@ impl Course<'_> {
             .collect();
         let turns: Vec<Option<Turn>> = downs.iter().map(|down| self.turn(down)).collect();
         found.sat = turns.iter().flatten().any(|turn| turn.rested);
-        if ups.len() > 1 && ((starts_up && ends_up) || !found.sat) {
+        let off_seat = (begins_up && ends_off) || (begins_off && ends_up);
+        if ups.len() > 1 && (off_seat || !found.sat) {
             found.cycle = Cycle::StandToStand;
+            // What comes before the first stand or after the last is part of a rep.
+            found.cut_off = usize::from(!begins_up) + usize::from(!ends_up);
             for (pair, turn) in ups.windows(2).zip(&turns[1..]) {
                 self.keep(&pair[1], &pair[0], turn.as_ref(), turn.as_ref(), &mut found);
             }
-            // What comes before the first stand or after the last is part of a rep.
-            found.cut_off = usize::from(!starts_up) + usize::from(!ends_up);
         } else {
             for (up, turns) in ups.iter().zip(turns.windows(2)) {
                 self.keep(up, up, turns[0].as_ref(), turns[1].as_ref(), &mut found);
@@ -97,10 +108,15 @@ impl Course<'_> {
         let seat_off = signal::crossing(height, last_low + 1, off_m);
         let upright_m = before.seated_m + UPRIGHT * excursion_m;
         let resting = AT_REST * velocity[fastest];
-        let stand = (fastest..count.min(rise.end))
-            .find(|i| height[*i] >= upright_m && velocity[*i].abs() < resting)?;
+        let at_rest = (fastest..count.min(rise.end))
+            .find(|i| height[*i] >= upright_m && velocity[*i].abs() < resting);
+        let ended_after = at_rest.is_none() && rise.end == count;
+        let stand = match at_rest {
+            Some(i) => i,
+            None if ended_after => count,
+            None => return None,
+        };
 
-        let standing_m = plateau(&height[descent.clone()])?;
         let fastest = self.extreme(descent, |v| -v)?;
         let resting = AT_REST * velocity[fastest];
         let last_still = (descent.start..fastest).rev().find(|i| velocity[*i] >= resting);
@@ -110,6 +126,11 @@ impl Course<'_> {
             None if began_before => 0.0,
             None => return None,
         };
+        let mut standing_m = plateau(&height[descent.clone()])?;
+        if began_before {
+            // Who was on the way down already had stood as high before as after.
+            standing_m = standing_m.max(risen_m);
+        }
         let on_m = after.seated_m + OFF_SEAT * (standing_m - after.seated_m);
         let first_low = (fastest..count).find(|i| height[*i] <= on_m)?;
         let contact = signal::crossing(height, first_low, on_m);
@@ -121,6 +142,7 @@ impl Course<'_> {
             descent_start_s: self.seconds(descent_start),
             seat_contact_s: self.seconds(contact),
             began_before,
+            ended_after,
             reached: peak(&self.stance.share(), rise).1,
             standing_m,
             seated_m: after.seated_m,
@@ -171,4 +193,170 @@ impl Course<'_> {
 fn spread(values: &[f64]) -> Option<f64> {
     let mean = signal::mean(values)?;
     signal::rms(&values.iter().map(|v| v - mean).collect::<Vec<_>>())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::made::{Made, RATE_HZ, Shape, WAY_M, Way, near};
+    use super::*;
+
+    const FULL_RISE: f64 = 0.80;
+    /// A few samples: a filter at 6 Hz rounds the ends of a way.
+    const BUDGET_S: f64 = 0.03;
+    const RISE_S: f64 = 1.6;
+    const DESCENT_S: f64 = 2.0;
+    const REST_S: f64 = 1.0;
+
+    /// From a stand of a second: down, rest, up, stand, as often as is said.
+    fn from_stand(cycles: usize) -> Vec<Way> {
+        let one = [Way(0.0, DESCENT_S), Way(0.0, REST_S), Way(1.0, RISE_S), Way(1.0, 1.0)];
+        std::iter::once(Way(1.0, 1.0)).chain(one.into_iter().cycle().take(4 * cycles)).collect()
+    }
+
+    /// When the n-th cycle from stand to stand begins, and its rise, seconds.
+    fn begins_s(n: usize) -> (f64, f64) {
+        let start_s = 1.0 + n as f64 * (DESCENT_S + REST_S + RISE_S + 1.0);
+        (start_s, start_s + DESCENT_S + REST_S)
+    }
+
+    #[test]
+    fn from_seat_to_seat_by_the_plain_definitions() {
+        for shape in Shape::ALL {
+            let one = [Way(1.0, RISE_S), Way(1.0, 1.0), Way(0.0, DESCENT_S), Way(0.0, REST_S)];
+            let ways: Vec<Way> =
+                std::iter::once(Way(0.0, 1.0)).chain(one.into_iter().cycle().take(8)).collect();
+            let found = Made::new(shape, 0.0, &ways).course().find_by_levels(FULL_RISE);
+            assert_eq!((found.reps.len(), found.cut_off, found.sat), (2, 0, true), "{shape:?}");
+            assert_eq!((found.cycle, found.attempts.len()), (Cycle::SeatToSeat, 0));
+            for (i, rep) in found.reps.iter().enumerate() {
+                let up_s = 1.0 + i as f64 * (RISE_S + 1.0 + DESCENT_S + REST_S);
+                let down_s = up_s + RISE_S + 1.0;
+                let slow = shape.slow_edge();
+                near(rep.seat_off_s, up_s + RISE_S * shape.time_of(0.02), BUDGET_S, "seat-off");
+                near(rep.stand_s, up_s + RISE_S * (1.0 - slow), BUDGET_S, "stand");
+                near(rep.descent_start_s, down_s + DESCENT_S * slow, BUDGET_S, "descent");
+                near(
+                    rep.seat_contact_s,
+                    down_s + DESCENT_S * shape.time_of(0.98),
+                    BUDGET_S,
+                    "seat",
+                );
+                assert!((rep.excursion_m() - WAY_M).abs() < 0.01 * WAY_M && !rep.cut_off());
+            }
+        }
+    }
+
+    /// A last rise past the limit of an attempt counts; when it came to a stand is not known.
+    #[test]
+    fn a_recording_that_ends_before_the_last_stand() {
+        for shape in Shape::ALL {
+            for share in [0.85, 0.90, 0.97] {
+                let end_s = begins_s(1).1 + RISE_S * shape.time_of(share);
+                let made = Made::between(shape, 1.0, &from_stand(2), (0.0, end_s));
+                let found = made.course().find_by_levels(FULL_RISE);
+                let told = (found.reps.len(), found.cut_off, found.cycle);
+                assert_eq!(told, (2, 0, Cycle::StandToStand), "{shape:?} to {share}");
+                let [first, last] = &found.reps[..] else { unreachable!() };
+                assert!(!first.cut_off() && last.ended_after && !last.began_before);
+                let (start_s, up_s) = begins_s(1);
+                let slow = shape.slow_edge();
+                near(last.descent_start_s, start_s + DESCENT_S * slow, BUDGET_S, "descent");
+                near(last.seat_off_s, up_s + RISE_S * shape.time_of(0.02), BUDGET_S, "seat-off");
+                // No later than what was recorded: a sample more or less.
+                near(last.stand_s, end_s, 1.5 / RATE_HZ, "end");
+                assert!((last.excursion_m() - WAY_M).abs() < 0.01 * WAY_M);
+            }
+            let end_s = begins_s(1).1 + RISE_S + 0.2;
+            let made = Made::between(shape, 1.0, &from_stand(2), (0.0, end_s));
+            let whole = made.course().find_by_levels(FULL_RISE).reps;
+            assert!(whole.len() == 2 && !whole[1].cut_off(), "{shape:?}: it came to rest");
+        }
+    }
+
+    /// What had not come as far is not counted, and is named as cut off; at the other end as
+    /// well. The rest is counted as it would be without.
+    #[test]
+    fn a_recording_that_begins_or_ends_far_from_a_stand() {
+        let shape = Shape::MinimumJerk;
+        let told = |span_s: (f64, f64)| {
+            let made = Made::between(shape, 1.0, &from_stand(3), span_s);
+            let found = made.course().find_by_levels(FULL_RISE);
+            assert!(found.attempts.is_empty() && found.reps.iter().all(|rep| !rep.cut_off()));
+            (found.cycle, found.reps.len(), found.cut_off)
+        };
+        for share in [0.40, 0.75] {
+            let late_s = 1.0 + DESCENT_S * shape.time_of(1.0 - share);
+            let early_s = begins_s(2).1 + RISE_S * shape.time_of(share);
+            assert_eq!(told((0.0, early_s)), (Cycle::StandToStand, 2, 1), "to {share}");
+            assert_eq!(told((late_s, begins_s(3).0)), (Cycle::StandToStand, 2, 1), "from {share}");
+            // Without a stand at either end the whole ways are those from the seat.
+            assert_eq!(told((late_s, early_s)), (Cycle::SeatToSeat, 2, 2), "both {share}");
+        }
+    }
+
+    /// The mirror image: what was on the way down when the recording began.
+    #[test]
+    fn a_recording_that_begins_after_the_first_stand() {
+        for shape in Shape::ALL {
+            for share in [0.85, 0.90, 0.97] {
+                let from_s = 1.0 + DESCENT_S * shape.time_of(1.0 - share);
+                let end_s = begins_s(2).0;
+                let made = Made::between(shape, 1.0, &from_stand(2), (from_s, end_s));
+                let found = made.course().find_by_levels(FULL_RISE);
+                assert_eq!((found.reps.len(), found.cut_off), (2, 0), "{shape:?} from {share}");
+                let [first, second] = &found.reps[..] else { unreachable!() };
+                assert!(first.began_before && !first.ended_after && !second.cut_off());
+                let contact_s = 1.0 + DESCENT_S * shape.time_of(0.98) - from_s;
+                near(first.seat_contact_s, contact_s, BUDGET_S, "seat");
+                assert_eq!(first.descent_start_s, 0.0);
+                let excursion_m = first.excursion_m();
+                assert!((excursion_m - WAY_M).abs() < 0.01 * WAY_M, "{share}: {excursion_m}");
+            }
+        }
+    }
+
+    /// Down and up without a rest, once and twice: no seat, from stand to stand, the turn
+    /// in the middle of the bend.
+    #[test]
+    fn squats_have_no_seat() {
+        for squats in [1, 2] {
+            let one = [Way(0.0, DESCENT_S), Way(1.0, RISE_S)];
+            let bends = one.into_iter().cycle().take(2 * squats);
+            let ways: Vec<Way> =
+                std::iter::once(Way(1.0, 1.0)).chain(bends).chain([Way(1.0, 1.0)]).collect();
+            let made = Made::new(Shape::MinimumJerk, 1.0, &ways);
+            let found = made.course().find_by_levels(FULL_RISE);
+            assert_eq!((found.reps.len(), found.cut_off, found.sat), (squats, 0, false));
+            assert_eq!(found.cycle, Cycle::StandToStand);
+            for (i, rep) in found.reps.iter().enumerate() {
+                let low_s = 1.0 + DESCENT_S + i as f64 * (DESCENT_S + RISE_S);
+                assert!(rep.seat_contact_s < low_s && low_s < rep.seat_off_s, "{rep:?}");
+            }
+        }
+    }
+
+    /// A rise that turns back at 60 % is an attempt, one to 25 % is nothing; neither is a rep.
+    #[test]
+    fn attempts_turn_back() {
+        let ways = [
+            Way(0.0, 1.0),
+            Way(0.6, 1.2),
+            Way(0.0, 1.2),
+            Way(0.0, 1.0),
+            Way(0.25, 1.0),
+            Way(0.0, 1.0),
+            Way(0.0, 1.0),
+            Way(1.0, RISE_S),
+            Way(1.0, 1.0),
+            Way(0.0, DESCENT_S),
+            Way(0.0, 1.0),
+        ];
+        let made = Made::new(Shape::MinimumJerk, 0.0, &ways);
+        let found = made.course().find_by_levels(FULL_RISE);
+        assert_eq!((found.reps.len(), found.attempts.len(), found.cut_off), (1, 1, 0));
+        near(found.attempts[0].time_s, 2.2, BUDGET_S, "turned back");
+        assert!((found.attempts[0].reached - 0.6).abs() < 0.02, "{:?}", found.attempts);
+        // By a lower limit it is one rep more.
+        assert_eq!(made.course().find_by_levels(0.5).reps.len(), 2);
+    }
 }

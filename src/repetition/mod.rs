@@ -4,6 +4,8 @@ mod course;
 mod events;
 mod find;
 mod levels;
+#[cfg(test)]
+mod made;
 
 pub use course::Course;
 pub use events::Events;

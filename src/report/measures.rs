@@ -71,7 +71,7 @@ pub const MEASURES: &[Measure] = &[
         definition: "Upright and at rest.",
         formula: "95 % of the excursion and speed below 5 % of the rise's peak; the latter by a line through √speed",
         unit: "s from the first frame",
-        validity: "About two frames.",
+        validity: "About two frames. Null where a recording of markers ends before it.",
         source: "[Schenkman1990]; thresholds: design choice; √speed from minimum jerk [Flash1985]",
     },
     Measure {

@@ -37,7 +37,12 @@ pub fn height_m(pieces: &[(f64, f64)], start: f64, time_s: f64) -> f64 {
 /// planted feet, the hip always above the ankle, pelvis and trunk upright.
 pub fn made(pieces: &[(f64, f64)], start: f64) -> String {
     let total_s: f64 = pieces.iter().map(|(s, _)| s).sum();
-    let rows = (total_s * RATE_HZ).round() as usize;
+    made_between(pieces, start, (0.0, total_s))
+}
+
+/// The same, recorded from one moment to another only, seconds.
+pub fn made_between(pieces: &[(f64, f64)], start: f64, (from_s, to_s): (f64, f64)) -> String {
+    let rows = ((to_s - from_s) * RATE_HZ).round() as usize;
     // Inverse of the regression of Harrington 2007 for a pelvis 240 wide and 160
     // deep: where the front markers are when the hips are at (0, 0, h).
     let (ahead, above) = (0.24 * 160.0 + 9.9, 0.30 * 240.0 + 10.9);
@@ -53,7 +58,7 @@ pub fn made(pieces: &[(f64, f64)], start: f64) -> String {
     text += "\t\tX1\tY1\tZ1\n\n";
     for row in 0..rows {
         let time_s = row as f64 / RATE_HZ;
-        let hip = 1000.0 * height_m(pieces, start, time_s);
+        let hip = 1000.0 * height_m(pieces, start, from_s + time_s);
         let knee_ahead = ((1000.0 * LINK_M).powi(2) - (hip / 2.0).powi(2)).sqrt();
         let inward = 1000.0 * INWARD_M;
         let floor = 70.0;

@@ -26,13 +26,21 @@ pub fn rep_plots(
     a.reps
         .iter()
         .map(|rep| {
-            let Some(span_s) = rep.span_s() else { return Vec::new() };
+            let Some(span_s) = span_s(rep, trajectories) else { return Vec::new() };
             [courses.knee(rep, span_s, limit_cm), courses.pelvis(rep, span_s)]
                 .into_iter()
                 .flatten()
                 .collect()
         })
         .collect()
+}
+
+/// From the first known event of a rep to the last, and what of it lies beyond, as where the
+/// recording begins or ends within it, seconds.
+fn span_s(rep: &Rep, trajectories: &Trajectories) -> Option<(f64, f64)> {
+    let (from, to) = rep.span_s()?;
+    let (first, last) = trajectories.rep_s(rep.number).unwrap_or((from, to));
+    Some((from.min(first), to.max(last)))
 }
 
 type Point = (f64, Option<f64>, Option<f64>);
@@ -59,7 +67,8 @@ impl<'a> Courses<'a> {
         let knee = course("knee_offset_m", "knee_offset_standard_error_m")?;
         let height = course("pelvis_height_m", "pelvis_height_standard_error_m")?;
         let speed = course("pelvis_velocity_m_s", "pelvis_velocity_standard_error_m_s")?;
-        let spans: Vec<(f64, f64)> = a.reps.iter().filter_map(Rep::span_s).collect();
+        let spans: Vec<(f64, f64)> =
+            a.reps.iter().filter_map(|rep| span_s(rep, trajectories)).collect();
         let longest_s = spans.iter().map(|(from, to)| to - from).fold(0.0, f64::max);
         let within = |course: Course<'a>, factor: f64| {
             let rate_hz = trajectories.rate_hz;
@@ -109,7 +118,7 @@ impl<'a> Courses<'a> {
     fn knee(&self, rep: &Rep, span_s: (f64, f64), limit_cm: f64) -> Option<Plot> {
         let points = self.points(self.knee, span_s, 100.0);
         points.iter().find(|p| p.1.is_some())?;
-        let alternative = wording::knee_plot(rep, limit_cm);
+        let alternative = wording::knee_plot(rep, span_s.0, limit_cm);
         let mut drawing = Drawing::new(172.0);
         let frame = drawing.frame((32.0, 142.0), self.time(), self.knee_cm, "cm");
         phases(&mut drawing, &[frame], rep, span_s);

@@ -18,7 +18,7 @@ pub const BEFORE_IT_GOES: &str = "Names of files and folders are not in it, and 
     show pictures: look before you pass it on. What was passed on cannot be taken back from here.";
 
 /// Words for our own codes that are no numbers of a rep.
-const DISPLAYS: [(&str, &str); 31] = [
+const DISPLAYS: [(&str, &str); 32] = [
     ("set_report", REPORT),
     ("set_reps", "Reps"),
     ("set_clean", "Reps in good form"),
@@ -50,6 +50,7 @@ const DISPLAYS: [(&str, &str); 31] = [
     ("occluded", "Leg hidden"),
     ("camera_moved", "Camera moved"),
     ("off_axis", "Not seen from the front"),
+    ("cut_off", "Cut off by the recording"),
 ];
 
 /// What a code of ours is called.

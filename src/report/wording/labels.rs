@@ -199,7 +199,8 @@ pub fn about(criterion: Reason) -> &'static str {
         | Reason::Occluded
         | Reason::CameraMoved
         | Reason::OffAxis
-        | Reason::FrameRateTooLow => "The rep",
+        | Reason::FrameRateTooLow
+        | Reason::CutOff => "The rep",
     }
 }
 

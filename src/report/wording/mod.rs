@@ -53,6 +53,7 @@ pub fn short(reason: Reason) -> &'static str {
         Reason::CameraMoved => "camera moved",
         Reason::OffAxis => "not seen from the front",
         Reason::FrameRateTooLow => "too few frames per second",
+        Reason::CutOff => "cut off by the recording",
     }
 }
 
@@ -84,6 +85,7 @@ fn sentence(reason: Reason, reps: &str) -> String {
         Reason::FrameRateTooLow => {
             format!("The clip has too few frames per second to judge {reps}.")
         }
+        Reason::CutOff => format!("The recording begins or ends within {reps}."),
     }
 }
 
@@ -267,7 +269,7 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
     notes.extend(filming.assumed.iter().cloned());
     if a.cycle == Cycle::StandToStand {
         notes.push(if a.seat_seen {
-            "Counted from stand to stand: the recording begins and ends standing.".into()
+            "Counted from stand to stand: the recording neither begins nor ends on the seat.".into()
         } else {
             "No rest on a seat was seen, as in a squat: counted from stand to stand, with the \
              lowest point in the place of the seat."
@@ -278,6 +280,17 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
     if first.is_some_and(|r| r.descent_start_s.is_none() && r.seat_contact_s.is_some()) {
         notes.push(
             "A descent was under way when the recording began; when it started is not known."
+                .into(),
+        );
+    }
+    let ends_rising = |r: &Rep| {
+        let stand = r.criteria.iter().find(|c| c.criterion == Reason::IncompleteStand);
+        stand.is_some_and(|c| c.because == Some(Reason::CutOff))
+    };
+    if a.reps.last().is_some_and(ends_rising) {
+        notes.push(
+            "A rise was under way when the recording ended; whether it came to a full stand is \
+             not known."
                 .into(),
         );
     }
@@ -472,7 +485,7 @@ pub fn limit_is(cm: f64) -> String {
 }
 
 /// Text in place of the drawing of a knee's course.
-pub fn knee_plot(rep: &Rep, limit_cm: f64) -> String {
+pub fn knee_plot(rep: &Rep, start_s: f64, limit_cm: f64) -> String {
     let peak = match (rep.knee_offset_peak_cm, rep.standard_error.get("knee_offset_peak_cm")) {
         (Some(cm), Some(error)) => {
             format!("Furthest inward {} cm, give or take {error:.1}", number(cm, 1))
@@ -480,10 +493,9 @@ pub fn knee_plot(rep: &Rep, limit_cm: f64) -> String {
         (Some(cm), None) => format!("Furthest inward {} cm", number(cm, 1)),
         (None, _) => "Not judged".into(),
     };
-    let when = match (rep.knee_offset_peak_at_s, rep.seat_off_s.or(rep.descent_start_s)) {
-        (Some(at), Some(start)) => format!(", {:.1} s into the rep", at - start),
-        _ => String::new(),
-    };
+    let when = rep
+        .knee_offset_peak_at_s
+        .map_or(String::new(), |at| format!(", {:.1} s into the rep", at - start_s));
     format!(
         "Rep {}: knee inward of the foot over time. {peak}{when}. The limit is {limit_cm:.1} cm.",
         rep.number

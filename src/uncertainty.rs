@@ -418,16 +418,18 @@ mod tests {
         is("stature", 2.0 * settings::SCALE_SE_STATURE, &|d| d.1.stature_m.unwrap());
         is("seat", settings::HIP_ROW_SE_M, &|d| d.1.seat_height_m.unwrap());
         is("the network's metres", settings::SCALE_SE_NETWORK, &|d| pose(d).metric_m[0].y);
-        // What wanders is all that changes between two frames of the same posture.
-        let moved = |d: &(Recording, Told)| {
-            let at = |i: usize| {
-                d.0.frames[i].pose.as_ref().unwrap().place_px(Landmark::Knee, Side::Left).x
-            };
-            at(2) - at(0)
-        };
-        let largest = draws.iter().map(|d| moved(d).abs()).fold(0.0, f64::max);
-        let swing = 2.0 * 5.0 * (2.0f64 / 5.0).sqrt() * wander.0 * 1000.0;
-        assert!(largest > 0.0 && largest < swing, "{largest} px of at most {swing}");
+        // What wanders is all that changes between two frames of one posture, 2 s apart: as far
+        // as waves of any phase, their frequencies even on a logarithmic scale, differ by then.
+        let (slow_hz, fast_hz) = settings::LANDMARK_WANDER_HZ;
+        let alike: f64 = (0..10_000)
+            .map(|k| slow_hz * (fast_hz / slow_hz).powf((f64::from(k) + 0.5) / 10_000.0))
+            .map(|hz| (std::f64::consts::TAU * hz * 2.0).cos() / 10_000.0)
+            .sum();
+        is("wander", 1000.0 * wander.0 * (2.0 * (1.0 - alike)).sqrt(), &|d| {
+            let at = |i: usize| d.0.frames[i].pose.as_ref().unwrap();
+            let knee_px = |i: usize| at(i).place_px(Landmark::Knee, Side::Left).x;
+            knee_px(2) - knee_px(0)
+        });
     }
 
     #[test]

@@ -307,6 +307,57 @@ mod tests {
         }
     }
 
+    /// Part-way up somebody may keep still for a moment: that is not the stand, which is no
+    /// lower than 95 %.
+    #[test]
+    fn a_rise_that_hesitates() {
+        let shape = Shape::MinimumJerk;
+        for (still, first_s, second_s) in [(0.4, 1.0, 1.0), (0.7, 1.2, 0.8)] {
+            let ways = [
+                Way(0.0, 1.5),
+                Way(still, first_s),
+                Way(still, 0.3),
+                Way(1.0, second_s),
+                Way(1.0, 1.0),
+                Way(0.0, 2.0),
+                Way(0.0, 1.5),
+            ];
+            let found = Made::new(shape, 0.0, &ways).course().find(0.80);
+            let [rep] = &found.reps[..] else { panic!("{found:?}") };
+            let off_s = 1.5 + first_s * shape.time_of(0.02 / still);
+            near(rep.seat_off_s, off_s, 1.0 / 30.0, "seat-off");
+            let goes_on_s = 1.5 + first_s + 0.3;
+            let upright_s = goes_on_s + second_s * shape.time_of((0.95 - still) / (1.0 - still));
+            let rests_s = goes_on_s + second_s * (1.0 - shape.slow_edge());
+            let stands_s = upright_s - 1.0 / 30.0..rests_s + 2.0 / 30.0;
+            assert!(stands_s.contains(&rep.stand_s), "{still}: {} s, {stands_s:?}", rep.stand_s);
+        }
+    }
+
+    /// Between brisk reps the trunk may bend deeper after the contact than before the next
+    /// rise, which begins from the nearer valley.
+    #[test]
+    fn a_rise_begins_from_its_own_valley() {
+        let shape = Shape::MinimumJerk;
+        let ways = [
+            Way(0.0, 1.5),
+            Way(1.0, 1.6),
+            Way(1.0, 1.0),
+            Way(0.0, 2.0),
+            Way(-0.08, 0.3),
+            Way(0.02, 0.35),
+            Way(-0.01, 0.15),
+            Way(1.0, 1.6),
+            Way(1.0, 1.0),
+            Way(0.0, 2.0),
+            Way(0.0, 1.5),
+        ];
+        let found = Made::new(shape, 0.0, &ways).course().find(0.80);
+        let [_, second] = &found.reps[..] else { panic!("{found:?}") };
+        let up_s: f64 = ways[..7].iter().map(|way| way.1).sum();
+        near(second.seat_off_s, up_s + 1.6 * shape.time_of(0.02), 1.0 / 30.0, "seat-off");
+    }
+
     /// A descent of 0.40 m in 2 s peaks at 1.875 × 0.20 m/s [Flash1985] and comes to the seat
     /// slowly; one at constant speed ends as fast as it went.
     #[test]

@@ -148,12 +148,12 @@ mod tests {
         }
     }
 
-    /// A rise to 60 % that turns back is an attempt; one to 25 % is not even that; one to
+    /// A rise to 60 % that turns back is an attempt; one to 28 % is not even that; one to
     /// 85 % is a rep, which says how far it went.
     #[test]
     fn rises_that_turn_back() {
         let mut ways = seat(1.5).to_vec();
-        for to in [0.6, 0.25, 0.85] {
+        for to in [0.6, 0.28, 0.85] {
             ways.extend([Way(to, 1.2), Way(0.0, 1.2), Way(0.0, 1.0)]);
         }
         ways.extend(rep());
@@ -220,5 +220,8 @@ mod tests {
             found(0.0, &[&seat(rest_s)[..], &rep(), &[Way(1.0, RISE_S), Way(1.0, 1.0)]].concat())
         };
         assert!(!seated_first(0.3).sat && seated_first(0.8).sat);
+        let seated_last =
+            |rest_s: f64| found(1.0, &[&[Way(0.0, DESCENT_S)], &rep()[..], &seat(rest_s)].concat());
+        assert!(!seated_last(0.1).sat && seated_last(0.8).sat);
     }
 }

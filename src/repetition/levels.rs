@@ -335,7 +335,19 @@ mod tests {
         }
     }
 
-    /// A rise that turns back at 60 % is an attempt, one to 25 % is nothing; neither is a rep.
+    /// Without a rest anywhere it is from stand to stand, also where it begins and ends low:
+    /// the first rise and the last descent are cut off.
+    #[test]
+    fn squats_that_begin_and_end_low() {
+        let bends = [Way(1.0, RISE_S), Way(0.0, DESCENT_S)];
+        let ways: Vec<Way> = bends.into_iter().cycle().take(6).collect();
+        let made = Made::new(Shape::MinimumJerk, 0.0, &ways);
+        let found = made.course().find_by_levels(FULL_RISE);
+        assert_eq!((found.cycle, found.sat), (Cycle::StandToStand, false));
+        assert_eq!((found.reps.len(), found.cut_off), (2, 2));
+    }
+
+    /// A rise that turns back at 60 % is an attempt, one to 28 % is nothing; neither is a rep.
     #[test]
     fn attempts_turn_back() {
         let ways = [
@@ -343,7 +355,7 @@ mod tests {
             Way(0.6, 1.2),
             Way(0.0, 1.2),
             Way(0.0, 1.0),
-            Way(0.25, 1.0),
+            Way(0.28, 1.0),
             Way(0.0, 1.0),
             Way(0.0, 1.0),
             Way(1.0, RISE_S),

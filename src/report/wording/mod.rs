@@ -495,7 +495,7 @@ pub fn knee_plot(rep: &Rep, start_s: f64, limit_cm: f64) -> String {
     };
     let when = rep
         .knee_offset_peak_at_s
-        .map_or(String::new(), |at| format!(", {:.1} s into the rep", at - start_s));
+        .map_or(String::new(), |at| format!(", {:.1} s into the rep", (at - start_s).max(0.0)));
     format!(
         "Rep {}: knee inward of the foot over time. {peak}{when}. The limit is {limit_cm:.1} cm.",
         rep.number

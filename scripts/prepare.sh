@@ -4,12 +4,15 @@
 #   ONNX Runtime, into runtime/ of this project (from PyPI)
 #   with --tests also what only the tests need: poppler-utils, which reads PDF, chromium
 #   with node and npm, which open the page, dcmtk and the Python packages of
-#   tests/readers.txt in .venv-readers/ (0.6 GB), which read the exports
+#   tests/readers.txt in .venv-readers/ (0.6 GB), which read the exports, and strace,
+#   which sees what the program asks of the system
 # On other systems than Debian and its kin it only says what is missing.
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 
-onnxruntime=1.31.1
+# The last release that holds no client that reports on its user to its maker: those from
+# 1.29 on write an identity of the user and look up a host as soon as they are loaded.
+onnxruntime=1.28.0
 for_tests=false
 [ "${1:-}" != --tests ] || for_tests=true
 case "$(uname -s)" in
@@ -65,10 +68,11 @@ missing_packages() {
         command -v chromium >/dev/null || echo chromium
         command -v npm >/dev/null || printf "%s\n" nodejs npm
         command -v dcm2pdf >/dev/null || echo dcmtk
+        [ "$(uname -s)" != Linux ] || command -v strace >/dev/null || echo strace
         command -v python3 >/dev/null || echo python3
         python3 -c 'import ensurepip, venv' 2>/dev/null || echo python3-venv
     fi
-    if [ ! -e "$library" ] && [ "$(uname -s)" = Linux ]; then
+    if ! library_is_here && [ "$(uname -s)" = Linux ]; then
         command -v python3 >/dev/null || echo python3
         python3 -m pip --version >/dev/null 2>&1 || echo python3-pip
     fi
@@ -93,14 +97,28 @@ install_packages() {
 # SHA-256 of the library, where it is known.
 checksum_for() {
     case "$1" in
-    x86_64) echo fc44112fbe06d7d689c57e11d3862031f64711007e4ee020f8eed5185fd2c1d3 ;;
-    aarch64) echo 8aa3b76b28c778a2b1dd660d34161adb1d508c9ccd04ff9dc80e26eca5df8467 ;;
+    x86_64) echo aa4079d18f4ea7a5f3a94d80cd4bbe0f2740436626622d64d793803a20381083 ;;
+    aarch64) echo 23a37c2994bc273e1d59a4f49af6cba5bf1cfbc29f04907ec27df375aba50a7d ;;
     esac
+}
+
+# The library in runtime/ is the expected one; where that is not known, one that does not
+# report. An earlier version of this script put another there.
+library_is_here() {
+    local wanted
+    [ -e "$library" ] || return 1
+    wanted=
+    [ "$(uname -s)" != Linux ] || wanted=$(checksum_for "$(uname -m)")
+    if [ -n "$wanted" ]; then
+        echo "$wanted  $library" | sha256sum --check --status
+    else
+        ! grep -qaF events.data.microsoft.com "$library"
+    fi
 }
 
 install_onnxruntime() {
     local wanted unpacked
-    say "fetching ONNX Runtime $onnxruntime from PyPI into runtime/, to run the pose network (24 MB)"
+    say "fetching ONNX Runtime $onnxruntime from PyPI into runtime/, to run the pose network (18 MB)"
     work=$(mktemp -d)
     trap 'rm -rf "$work"' EXIT
     # The library in the package is the same for every Python; naming one lets
@@ -109,7 +127,7 @@ install_onnxruntime() {
         --implementation cp --python-version 3.12 --abi cp312 \
         -d "$work" "onnxruntime==$onnxruntime" ||
         fail "ONNX Runtime $onnxruntime could not be fetched from PyPI" \
-            "check the network; behind a mirror set PIP_INDEX_URL; or put the library at $library yourself"
+            "check the network; behind a mirror set PIP_INDEX_URL; or put the library of its package at $library yourself"
     python3 -m zipfile -e "$work"/onnxruntime-*.whl "$work/wheel"
     unpacked=$work/wheel/onnxruntime/capi/libonnxruntime.so.$onnxruntime
     wanted=$(checksum_for "$(uname -m)")
@@ -153,9 +171,11 @@ elif [ ${#packages[@]} -gt 0 ]; then
     fail "missing, by the names of Debian's packages: ${packages[*]}" \
         "install FFmpeg with headers, clang with libclang, a C compiler and pkg-config (for the tests also poppler's tools), then run this again"
 fi
-if [ ! -e "$library" ]; then
+if ! library_is_here; then
     [ "$(uname -s)" = Linux ] ||
-        fail "ONNX Runtime is not there" "put the library of ONNX Runtime $onnxruntime at $library"
+        fail "ONNX Runtime is not there, or one that reports to its maker" \
+            "put the library of ONNX Runtime $onnxruntime at $library"
+    [ ! -e "$library" ] || say "the ONNX Runtime in runtime/ is not $onnxruntime; it is replaced"
     install_onnxruntime
 fi
 ! $for_tests || install_readers

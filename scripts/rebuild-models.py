@@ -34,7 +34,8 @@ PROJECT = Path(__file__).resolve().parent.parent
 MODELS = PROJECT / "models"
 MANIFEST = MODELS / "manifest.toml"
 
-TO_CHECK = ["ai-edge-litert==2.3.0", "onnxruntime==1.31.1", "numpy==1.26.4", "pillow==13.0.0",
+# ONNX Runtime in the version of scripts/prepare.sh.
+TO_CHECK = ["ai-edge-litert==2.3.0", "onnxruntime==1.28.0", "numpy==1.26.4", "pillow==13.0.0",
             "protobuf==4.25.9", "flatbuffers==25.12.19"]
 TO_CONVERT = ["tensorflow-cpu==2.15.1", "tf2onnx==1.17.0", "onnx==1.16.2"]
 OPSET = 17

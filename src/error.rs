@@ -7,8 +7,9 @@ use std::path::{Path, PathBuf};
 pub type Result<T, E = Error> = std::result::Result<T, E>;
 
 /// Everything the library refuses or fails at. `Display` is one line without
-/// a full stop; [`Error::hint`] is the remedy; [`Error::exit_status`] the
-/// process status the command line gives it.
+/// a full stop, with names as they are: [`crate::shown::line`] makes it safe to show;
+/// [`Error::hint`] is the remedy; [`Error::exit_status`] the process status the command
+/// line gives it.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
 pub enum Error {
@@ -133,6 +134,9 @@ pub enum Error {
         /// The loader's reason.
         why: String,
     },
+    /// The ONNX Runtime library holds a client that reports to its maker.
+    #[error("the ONNX Runtime library '{}' reports on its user to its maker", .0.display())]
+    RuntimeReports(PathBuf),
     /// The folder with the pose network was not found.
     #[error("the pose network (models/manifest.toml) was not found")]
     ModelsMissing {
@@ -316,9 +320,7 @@ impl Error {
             NotMotion { .. } => "export it again as TRC (tabs, decimal points), or tell the names \
                 with --markers and the upward axis with --up"
                 .into(),
-            MarkerNames { .. } => "it takes the form of src/motion/markers.toml: [knee_lateral], \
-                left = [\"LKNE\"], right = [\"RKNE\"]"
-                .into(),
+            MarkerNames { .. } => "'plumbrise markers' prints a file that works".into(),
             StillPicture(_) => "film the whole set and give the film".into(),
             AudioOnly(_) => "give the film, not the sound recording".into(),
             NameNotUnicode(_) => "rename the file".into(),
@@ -346,9 +348,14 @@ impl Error {
                  --onnxruntime FILE; looked at {}",
                 list(looked_at)
             ),
-            RuntimeUnusable { .. } => "plumbrise needs ONNX Runtime 1.24 or newer; run \
+            RuntimeUnusable { .. } => "plumbrise needs ONNX Runtime 1.24 to 1.28; run \
                 'scripts/prepare.sh' of the project once"
                 .into(),
+            RuntimeReports(_) => {
+                "it was not loaded; run 'scripts/prepare.sh' of the project once, \
+                or name a library of version 1.24 to 1.28, which do not, with --onnxruntime FILE"
+                    .into()
+            }
             ModelsMissing { looked_at } => {
                 format!(
                     "keep the folder 'models' beside the program or name it with --models DIR; \
@@ -456,6 +463,20 @@ impl Error {
             io::ErrorKind::NotFound => Error::Missing(path.into()),
             io::ErrorKind::PermissionDenied => Error::NoPermission(path.into()),
             _ => Error::CannotRead { path: path.into(), source },
+        }
+    }
+
+    /// Why a file that an option names cannot be used, where its name stands beside.
+    pub(crate) fn why_unread(self) -> String {
+        match self {
+            Error::Missing(_) => "there is no such file".into(),
+            Error::NoPermission(_) => "reading it is not allowed".into(),
+            Error::CannotRead { source, .. } => match source.kind() {
+                io::ErrorKind::IsADirectory => "it is a folder".into(),
+                io::ErrorKind::InvalidData => "it is not UTF-8 text".into(),
+                _ => source.to_string(),
+            },
+            other => other.to_string(),
         }
     }
 

@@ -12,6 +12,7 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
+use memchr::memmem;
 use sha2::{Digest, Sha256};
 
 pub use folder::FolderWriter;
@@ -211,6 +212,7 @@ pub fn size(path: &Path) -> Result<u64> {
 /// True if the bytes occur anywhere in a file. It is read in pieces.
 pub fn contains(path: &Path, bytes: &[u8]) -> Result<bool> {
     let mut file = open(path)?;
+    let finder = memmem::Finder::new(bytes);
     let mut window = Vec::new();
     let mut piece = vec![0u8; 1 << 16];
     loop {
@@ -218,7 +220,7 @@ pub fn contains(path: &Path, bytes: &[u8]) -> Result<bool> {
             0 => return Ok(bytes.is_empty()),
             n => window.extend_from_slice(&piece[..n]),
         }
-        if window.windows(bytes.len().max(1)).any(|w| w == bytes) {
+        if finder.find(&window).is_some() {
             return Ok(true);
         }
         // The bytes may lie across two pieces.

@@ -48,12 +48,14 @@ impl LazyNetworks {
         Self::new(self.models.clone(), self.onnxruntime.clone())
     }
 
-    /// Looks whether they are there, without loading them.
+    /// Looks whether they are there and may be loaded, without doing it.
     ///
     /// # Errors
-    /// Those of finding them.
+    /// Those of finding them, [`Error::RuntimeReports`].
     pub fn find(&self) -> Result<Assets> {
-        Assets::find(self.models.as_deref(), self.onnxruntime.as_deref())
+        let assets = Assets::find(self.models.as_deref(), self.onnxruntime.as_deref())?;
+        assets.quiet_library()?;
+        Ok(assets)
     }
 
     /// The networks.

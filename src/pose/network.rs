@@ -46,12 +46,13 @@ const MIN_PRESENCE: f32 = 0.5;
 /// same time or later, shares it.
 static ENVIRONMENT: Mutex<Option<Environment>> = Mutex::new(None);
 
-fn environment(library: &Path) -> Result<Environment> {
+fn environment(assets: &Assets) -> Result<Environment> {
     // A panic elsewhere does not make it worse.
     let mut made = ENVIRONMENT.lock().unwrap_or_else(PoisonError::into_inner);
     if let Some(environment) = &*made {
         return Ok(environment.clone());
     }
+    let library = assets.quiet_library()?;
     let unusable =
         |why: String| Error::RuntimeUnusable { path: library.into(), why: one_line(&why) };
     let environment = ort::init_from(library)
@@ -67,9 +68,10 @@ impl Networks {
     /// the landmark network `lanes` times.
     ///
     /// # Errors
-    /// [`Error::RuntimeUnusable`], [`Error::ModelDiffers`], [`Error::Network`].
+    /// [`Error::RuntimeReports`], [`Error::RuntimeUnusable`], [`Error::ModelDiffers`],
+    /// [`Error::Network`].
     pub fn load(assets: &Assets, lanes: usize) -> Result<Self> {
-        let environment = environment(&assets.onnxruntime)?;
+        let environment = environment(assets)?;
         let detector = assets.verified("pose_detector")?;
         let landmarker = assets.verified("pose_landmarks_heavy")?;
         Ok(Self {

@@ -72,6 +72,7 @@ pub mod report;
 pub mod review;
 pub mod session;
 pub mod settings;
+pub mod shown;
 pub mod signal;
 pub mod skeleton;
 pub mod statistics;

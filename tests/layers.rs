@@ -7,7 +7,8 @@ use std::fs;
 use std::path::Path;
 
 /// Lowest first; a module may use what stands before it.
-const ORDER: [&str; 37] = [
+const ORDER: [&str; 38] = [
+    "shown",
     "error",
     "references",
     "skeleton",
@@ -108,6 +109,51 @@ fn only_one_module_uses_the_file_system() {
         let inside = file.starts_with(common::project("src/files"));
         assert!(!code.contains("std::fs") || inside, "{}", file.display());
     }
+}
+
+/// Macros that print end the program where standard output or error is closed or full: what
+/// is printed goes through `write!` or `cli/common.rs`, which know what to do then.
+#[test]
+fn nothing_is_printed_that_can_end_the_program() {
+    let mut files = Vec::new();
+    collect(&common::project("src"), &mut files);
+    for file in files {
+        let text = fs::read_to_string(&file).expect("readable");
+        let code = text.split("#[cfg(test)]").next().unwrap_or("");
+        for line in code.lines().filter(|line| !line.trim_start().starts_with("//")) {
+            for name in ["print!(", "println!(", "eprint!(", "eprintln!(", "dbg!("] {
+                let whole = line.split(name).next().unwrap_or("");
+                let called = whole.len() < line.len() && !whole.ends_with(char::is_alphabetic);
+                assert!(!called, "{}: {line}", file.display());
+            }
+        }
+    }
+}
+
+/// An installed program has none of this repository's sources beside it: what it says to
+/// people must not send them there.
+#[test]
+fn no_message_names_a_file_of_the_sources() {
+    let mut files = Vec::new();
+    collect(&common::project("src"), &mut files);
+    let mut messages = 0;
+    for file in files {
+        let text = fs::read_to_string(&file).expect("readable");
+        let code = text.split("#[cfg(test)]").next().unwrap_or("");
+        for line in code.lines() {
+            let line = line.trim_start();
+            // Comments for contributors and places of templates are no messages.
+            let comment = line.starts_with("//") && !line.starts_with("///");
+            let other = comment || line.starts_with("//!") || line.starts_with("#[template");
+            messages += usize::from(line.contains('"'));
+            let named = ["src/", "tests/", "DEVELOPERS.md"].iter().any(|name| line.contains(name));
+            // A command's help is the documentation of its arguments.
+            let of_the_command_line =
+                line.contains('"') || file.starts_with(common::project("src/cli"));
+            assert!(other || !of_the_command_line || !named, "{}: {line}", file.display());
+        }
+    }
+    assert!(messages > 500, "only {messages} lines with text were read");
 }
 
 fn collect(folder: &Path, files: &mut Vec<std::path::PathBuf>) {

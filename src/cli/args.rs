@@ -9,6 +9,7 @@ use serde::de::DeserializeOwned;
 use crate::assessment::{Rung, Told};
 use crate::error::{Error, Result};
 use crate::pipeline::Wanted;
+use crate::shown;
 use crate::skeleton::Side;
 
 #[derive(Debug, Args)]
@@ -113,7 +114,7 @@ impl ToldArgs {
 /// Takes a value by its name in the document; the dashes of a command line are as good as
 /// underscores.
 pub(super) fn named<T: DeserializeOwned>(text: &str) -> Result<T, String> {
-    serde_json::from_value(text.replace('-', "_").into()).map_err(|e| e.to_string())
+    serde_json::from_value(text.replace('-', "_").into()).map_err(|e| shown::line(&e.to_string()))
 }
 
 /// Refuses a number outside its range.

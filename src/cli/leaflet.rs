@@ -7,10 +7,11 @@ use clap::Args;
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::common::{Stop, colour};
+use super::common::{Stop, colour, json};
 use crate::files::FolderWriter;
 use crate::report::leaflet::Leaflet;
 use crate::report::{self, leaflet_page, leaflet_paper};
+use crate::shown;
 
 /// What becomes of it.
 #[derive(Debug, Args)]
@@ -52,14 +53,13 @@ pub(super) fn deliver(
     }
     let mut out = io::stdout().lock();
     if output.json {
-        let text = serde_json::to_string_pretty(document).map_err(io::Error::from)?;
-        writeln!(out, "{text}")?;
+        writeln!(out, "{}", json(document)?)?;
     } else {
         write!(out, "{}", report::leaflet(report, colour(&out)))?;
         if let Some(place) = &output.out {
             let page = place.join(format!("{name}.html"));
-            writeln!(out, "\nEverything is in {}", place.display())?;
-            writeln!(out, "To look at: {}", page.display())?;
+            writeln!(out, "\nEverything is in {}", shown::path(place))?;
+            writeln!(out, "To look at: {}", shown::path(&page))?;
         }
     }
     Ok(out.flush()?)

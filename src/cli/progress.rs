@@ -8,6 +8,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use indicatif::{MultiProgress, ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::pipeline::Watcher;
+use crate::shown;
 
 /// Shows progress on standard error and knows of Ctrl-C.
 pub(super) struct Progress {
@@ -88,7 +89,7 @@ impl Board {
     /// A bar for a clip.
     pub fn bar(&self, clip: &Path) -> Progress {
         let bar = self.bars.add(ProgressBar::new(0));
-        bar.set_prefix(clip.file_name().unwrap_or_default().to_string_lossy().into_owned());
+        bar.set_prefix(shown::name(clip));
         Progress::of(bar, "{prefix:20!} ", self.stopped.clone())
     }
 

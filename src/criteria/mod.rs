@@ -5,7 +5,7 @@ use std::path::Path;
 use serde::{Deserialize, Serialize};
 
 use crate::error::{Error, Result};
-use crate::files;
+use crate::{files, shown};
 
 const DEFAULT: &str = include_str!("default.toml");
 const SCHEMA: &str = "plumbrise.criteria/1";
@@ -141,11 +141,12 @@ impl Limit {
             self.value = change.value;
             // A stored file tells where its changes came from; a copy of the
             // built-in limits with an edited value is the copy's doing.
-            self.origin =
-                change.origin.filter(|o| o != BUILT_IN).unwrap_or_else(|| origin.to_owned());
+            let own = change.origin.filter(|own| own != BUILT_IN);
+            self.origin = own.map_or_else(|| origin.to_owned(), |own| shown::prose(&own));
         }
         if let Some(source) = change.source {
-            self.source = source;
+            // Printed with every result.
+            self.source = shown::prose(&source);
         }
         Ok(())
     }
@@ -166,11 +167,15 @@ impl Criteria {
     /// The defaults, changed by the user's file.
     ///
     /// # Errors
-    /// [`Error::Criteria`] with line, column and reason.
+    /// [`Error::Criteria`] with what is wrong: line, column and reason, or why it cannot be
+    /// read.
     pub fn read(path: &Path) -> Result<Self> {
-        let text = files::read_text(path)?;
-        let origin = path.file_name().unwrap_or_default().to_string_lossy().into_owned();
-        Self::changed_by(&text, &origin).map_err(|why| Error::Criteria { path: path.into(), why })
+        let refuse = |why: String| Error::Criteria { path: path.into(), why };
+        let text = files::read_text(path).map_err(|e| refuse(e.why_unread()))?;
+        if text.trim().is_empty() {
+            return Err(refuse("it is empty".into()));
+        }
+        Self::changed_by(&text, &shown::name(path)).map_err(refuse)
     }
 
     fn changed_by(text: &str, origin: &str) -> Result<Self, String> {

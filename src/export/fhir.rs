@@ -21,6 +21,7 @@ use crate::error::Result;
 use crate::files::FolderWriter;
 use crate::report::wording::export as words;
 use crate::review::{Amendment, Change, State};
+use crate::shown::prose;
 use crate::summary::{COMPARED, SessionSummary};
 
 const CATEGORY: &str = "http://terminology.hl7.org/CodeSystem/observation-category";
@@ -233,12 +234,12 @@ impl<'a> Bundle<'a> {
         self.add(&format!("rep-{}", rep.number), observation)
     }
 
-    /// What a clinician noted, with who and when.
+    /// What a clinician noted, with who and when; a string of FHIR must hold no controls.
     fn notes<'c>(&'c self, text: impl Fn(&'c Change) -> Option<&'c str>) -> Vec<Value> {
         let said = self.session.review.iter().flat_map(|review| &review.amendments);
         said.filter_map(|Amendment { at, by, what }| {
             let text = text(what)?;
-            Some(json!({"authorString": by, "time": iso(*at), "text": text}))
+            Some(json!({"authorString": prose(by), "time": iso(*at), "text": prose(text)}))
         })
         .collect()
     }
@@ -270,7 +271,7 @@ impl<'a> Bundle<'a> {
         }
         .into();
         if let State::SignedOff { by, .. } = self.session.state() {
-            report["resultsInterpreter"] = json!([{"display": by}]);
+            report["resultsInterpreter"] = json!([{"display": prose(&by)}]);
         }
         report["result"] = results.into();
         report["conclusion"] = conclusion.into();

@@ -2,12 +2,13 @@
 
 use std::path::{Path, PathBuf};
 
-use serde::Serialize;
+use serde::{Serialize, Serializer};
 
 use super::lines::strong;
 use super::wording;
 use crate::assessment::Assessment;
 use crate::error::Error;
+use crate::shown;
 use crate::summary::SessionSummary;
 
 /// Version of the line.
@@ -44,8 +45,9 @@ impl State {
 #[derive(Debug, Serialize)]
 pub struct ClipLine {
     schema: &'static str,
+    #[serde(serialize_with = "lossy")]
     clip: PathBuf,
-    session: Option<PathBuf>,
+    session: Option<String>,
     state: State,
     summary: Option<SessionSummary>,
     why: Option<String>,
@@ -66,7 +68,7 @@ impl ClipLine {
         Self {
             schema: SCHEMA,
             clip: clip.into(),
-            session: Some(session.into()),
+            session: Some(session.to_string_lossy().into_owned()),
             state,
             summary: Some(summary),
             why: None,
@@ -106,6 +108,11 @@ impl ClipLine {
     }
 }
 
+/// A name that is not Unicode must not cost the line.
+fn lossy<S: Serializer>(path: &Path, to: S) -> Result<S::Ok, S::Error> {
+    to.serialize_str(&path.to_string_lossy())
+}
+
 /// The table of many clips, one line a clip, and the totals; `colour` adds emphasis without
 /// a meaning of its own.
 pub fn clips(lines: &[ClipLine], colour: bool) -> String {
@@ -113,8 +120,8 @@ pub fn clips(lines: &[ClipLine], colour: bool) -> String {
     folders.dedup();
     // The folder is named only where there are several.
     let name = |line: &ClipLine| match line.clip.file_name() {
-        Some(name) if folders.len() == 1 => name.to_string_lossy().into_owned(),
-        _ => line.clip.display().to_string(),
+        Some(_) if folders.len() == 1 => shown::name(&line.clip),
+        _ => shown::path(&line.clip),
     };
     let rows: Vec<[String; 7]> = lines.iter().map(|line| line.cells(name(line))).collect();
     let width = |column: usize| {

@@ -2,6 +2,8 @@
 
 use std::fmt::Write;
 
+use crate::shown;
+
 /// Width text is wrapped to.
 pub(super) const WIDTH: usize = 78;
 
@@ -20,12 +22,13 @@ pub(super) fn section(out: &mut String, title: &str, lines: &[String]) {
     }
 }
 
-/// Wraps at word ends, with a hanging indent as wide as the bullet.
+/// Wraps at word ends, with a hanging indent as wide as the bullet; what would act on the
+/// terminal is written out.
 pub(crate) fn wrapped(text: &str, bullet: &str) -> String {
     let indent = " ".repeat(bullet.chars().count());
     let mut out = String::from(bullet);
     let mut column = indent.len();
-    for word in text.split_whitespace() {
+    for word in text.split_whitespace().map(shown::line) {
         let length = word.chars().count();
         if column > indent.len() {
             if column + 1 + length > WIDTH {
@@ -36,7 +39,7 @@ pub(crate) fn wrapped(text: &str, bullet: &str) -> String {
                 column += 1;
             }
         }
-        out.push_str(word);
+        out.push_str(&word);
         column += length;
     }
     out
@@ -51,5 +54,11 @@ mod tests {
         let text = wrapped(&"word ".repeat(30), "- ");
         assert!(text.lines().all(|l| l.chars().count() <= WIDTH));
         assert!(text.lines().skip(1).all(|l| l.starts_with("  word")));
+    }
+
+    #[test]
+    fn nothing_in_it_acts_on_the_terminal() {
+        let text = wrapped("clean\u{1b}[1A\n5 of 5\u{202e} reps", "- ");
+        assert_eq!(text, "- clean\\u{1b}[1A 5 of 5\\u{202e} reps");
     }
 }

@@ -5,7 +5,10 @@ mod leaflet;
 
 pub use leaflet::leaflet_page;
 
+use std::fmt;
+
 use askama::Template;
+use askama::filters::{Escaper, Html};
 use base64::Engine;
 use base64::prelude::BASE64_STANDARD;
 use sha2::{Digest, Sha256};
@@ -13,6 +16,7 @@ use sha2::{Digest, Sha256};
 use super::content::{Content, KeyPicture};
 use super::sheet::{Fact, RepSheet, Sheet};
 use super::wording::labels::{self, PAGE, PageWords};
+use crate::shown;
 
 const STYLE: &str = include_str!("page.css");
 const SCRIPT: &str = include_str!("page.js");
@@ -49,6 +53,16 @@ struct PictureOnPage {
     width_px: u32,
     height_px: u32,
     base64: String,
+}
+
+/// How templates put text into a page.
+#[derive(Clone, Copy)]
+pub(super) struct Shown;
+
+impl Escaper for Shown {
+    fn write_escaped_str<W: fmt::Write>(&self, page: W, text: &str) -> fmt::Result {
+        Html.write_escaped_str(page, &shown::line(text))
+    }
 }
 
 /// The report as a self-contained HTML page, for phone, screen and A4 print. `film_name`

@@ -14,6 +14,7 @@ use super::leaflet::Leaflet;
 use super::sheet::{Day, Sheet, picture_file};
 use super::wording::labels::{KEYWORDS, LEAFLET, WORDS};
 use crate::error::{Error, Result};
+use crate::shown;
 
 /// What all papers have in common.
 const HOUSE: &str = include_str!("house.typ");
@@ -67,18 +68,26 @@ fn failed(error: serde_json::Error) -> Error {
     Error::Paper(error.to_string())
 }
 
-/// Puts a question mark in place of every sign that the typeface lacks (a file
-/// may be named in any script), for an archive must not hold empty boxes.
+/// Makes text safe to show, but for drawings, which are ours. Puts a question mark in place
+/// of every sign that the typeface lacks (a file may be named in any script), for an
+/// archive must not hold empty boxes.
 fn printable(value: &mut Value) {
     match value {
-        Value::String(text) => {
-            let kept = |c: char| c == '\n' || desk::has_glyph(c);
-            if !text.chars().all(kept) {
-                *text = text.chars().map(|c| if kept(c) { c } else { '?' }).collect();
+        Value::String(text) => *text = with_glyphs(&shown::line(text)),
+        Value::Array(values) => values.iter_mut().for_each(printable),
+        Value::Object(fields) => {
+            for (name, value) in fields {
+                match value {
+                    Value::String(drawing) if name == "svg" => *drawing = with_glyphs(drawing),
+                    _ => printable(value),
+                }
             }
         }
-        Value::Array(values) => values.iter_mut().for_each(printable),
-        Value::Object(fields) => fields.values_mut().for_each(printable),
         Value::Null | Value::Bool(_) | Value::Number(_) => {}
     }
+}
+
+fn with_glyphs(text: &str) -> String {
+    let kept = |c: char| if c == '\n' || desk::has_glyph(c) { c } else { '?' };
+    text.chars().map(kept).collect()
 }

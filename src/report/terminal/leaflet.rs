@@ -3,6 +3,7 @@
 use crate::report::leaflet::{Leaflet, Part, Table};
 use crate::report::lines::{WIDTH, section, strong, wrapped};
 use crate::report::wording::labels::{LEAFLET, WORDS};
+use crate::shown;
 
 /// Between columns of a table.
 const GAP: usize = 2;
@@ -59,7 +60,11 @@ pub fn leaflet(it: &Leaflet, colour: bool) -> String {
 
 /// A table; a last column of words takes what room is left, in as many lines as it needs.
 fn lines_of(table: &Table) -> Vec<String> {
-    let all = || std::iter::once(&table.head).chain(&table.rows);
+    // A cell may hold the name of a folder.
+    let shown = |row: &Vec<String>| row.iter().map(|cell| shown::line(cell)).collect();
+    let rows: Vec<Vec<String>> =
+        std::iter::once(&table.head).chain(&table.rows).map(shown).collect();
+    let all = || rows.iter();
     let columns = table.head.len();
     let last = if table.ends_in_words { columns.saturating_sub(1) } else { columns };
     let longest = |column: usize| {

@@ -5,6 +5,7 @@ use std::path::Path;
 use super::{by_frequency, capital, headline, short};
 use crate::assessment::Assessment;
 use crate::error::Error;
+use crate::shown::{self, name};
 
 /// Headings of the table.
 pub const HEADINGS: [&str; 7] = ["Clip", "Leg", "Exercise", "Reps", "Clean", "State", "Seen"];
@@ -21,7 +22,7 @@ pub fn noted(clip: &Path, error: &Error, note: &Path) -> String {
 
 /// A line of the watcher: what failed by no fault of the clip.
 pub fn tried_again(clip: &Path, error: &Error, seconds: u64) -> String {
-    let remedy = error.hint().map_or(String::new(), |hint| format!(" ({hint})"));
+    let remedy = hint(error).map_or(String::new(), |hint| format!(" ({hint})"));
     format!(
         "{}: not assessed yet: {}{remedy}. Tried again in {seconds} s",
         name(clip),
@@ -49,21 +50,17 @@ pub fn known(done: usize, noted: usize) -> String {
 
 /// A line of the watcher: its beginning.
 pub fn watching(folder: &Path) -> String {
-    format!("watching '{}' for clips; Ctrl-C ends it", folder.display())
+    format!("watching '{}' for clips; Ctrl-C ends it", shown::path(folder))
 }
 
 /// A line of the watcher: the folder is gone, or there again.
 pub fn away(folder: &Path) -> String {
-    format!("'{}' cannot be reached; waiting for it", folder.display())
+    format!("'{}' cannot be reached; waiting for it", shown::path(folder))
 }
 
 /// See [`away`].
 pub fn back(folder: &Path) -> String {
-    format!("'{}' is there again", folder.display())
-}
-
-fn name(path: &Path) -> String {
-    path.file_name().unwrap_or_default().to_string_lossy().into_owned()
+    format!("'{}' is there again", shown::path(folder))
 }
 
 /// What was seen, in a cell: the reasons, most frequent first, with their number of reps.
@@ -79,14 +76,18 @@ pub fn seen(a: &Assessment) -> String {
 pub fn why(clip: &Path, error: &Error) -> String {
     match error {
         Error::Missing(_) => "there is no such file".into(),
-        _ => error.to_string().replace(&format!("'{}'", clip.display()), "it"),
+        _ => shown::line(&error.to_string().replace(&format!("'{}'", clip.display()), "it")),
     }
+}
+
+fn hint(error: &Error) -> Option<String> {
+    error.hint().map(|hint| shown::line(&hint))
 }
 
 /// The note beside a clip that could not be assessed.
 pub fn not_assessed(clip: &Path, error: &Error) -> String {
-    let name = clip.file_name().unwrap_or_default().to_string_lossy();
-    let remedy = error.hint().map_or(String::new(), |hint| format!("What to do: {hint}.\n"));
+    let name = name(clip);
+    let remedy = hint(error).map_or(String::new(), |hint| format!("What to do: {hint}.\n"));
     format!(
         "{name} was not assessed.\n\n\
          Why: {}.\n\
@@ -108,12 +109,12 @@ pub fn totals(all: usize, states: &[(&str, usize)], reps: usize, clean: usize) -
 
 /// A clip is done.
 pub fn done(clip: &Path, a: &Assessment) -> String {
-    format!("{}: {}", clip.display(), headline(a))
+    format!("{}: {}", shown::path(clip), headline(a))
 }
 
 /// A clip was done before.
 pub fn before(clip: &Path) -> String {
-    format!("{}: assessed before (--force does it again)", clip.display())
+    format!("{}: assessed before (--force does it again)", shown::path(clip))
 }
 
 /// Where to look.
@@ -121,7 +122,10 @@ pub fn where_results_are(out: Option<&Path>) -> String {
     let caution = "A summary of movement, not a diagnosis.";
     match out {
         Some(folder) => {
-            format!("Results: in folders of the clips' names in {}.\n{caution}", folder.display())
+            format!(
+                "Results: in folders of the clips' names in {}.\n{caution}",
+                shown::path(folder)
+            )
         }
         None => format!("Results: beside each clip, in the folder NAME.plumbrise.\n{caution}"),
     }

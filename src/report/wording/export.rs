@@ -4,6 +4,7 @@ use super::{CAUTIONS, findings, headline};
 use crate::assessment::{Assessment, Rung};
 use crate::report::measures;
 use crate::review::State;
+use crate::shown::prose;
 
 /// Title of the report.
 pub const REPORT: &str = "Rising from a chair on film: report of a set";
@@ -154,10 +155,10 @@ pub fn conclusion<'a>(
     lines.extend(findings(in_force));
     lines.push(match review {
         // The moment stands in the data, in UTC.
-        State::SignedOff { by, .. } => format!("Reviewed and signed off by {by}."),
+        State::SignedOff { by, .. } => format!("Reviewed and signed off by {}.", prose(by)),
         open => super::review::state_is(open.clone()),
     });
-    lines.extend(notes.map(|note| format!("Note: {note}")));
+    lines.extend(notes.map(|note| format!("Note: {}", prose(note))));
     lines.extend(CAUTIONS.map(str::to_owned));
     lines.join("\n")
 }

@@ -25,6 +25,7 @@ use crate::judgement::FootWork;
 use crate::kinematics::ScaleSource;
 use crate::record::Filming;
 use crate::repetition::Cycle;
+use crate::shown;
 
 /// Shown with every result.
 pub const CAUTIONS: [&str; 4] = [
@@ -367,7 +368,8 @@ pub fn mark(v: Verdict) -> char {
 /// Why a session that is judged again gets no film.
 pub fn clip_not_found(file: &str) -> String {
     format!(
-        "no annotated film: '{file}' is not beside the session (name it with --clip, or leave the film out with --no-video)"
+        "no annotated film: '{}' is not beside the session (name it with --clip, or leave the film out with --no-video)",
+        shown::line(file)
     )
 }
 

@@ -7,6 +7,7 @@ use super::{reasons, verdict};
 use crate::assessment::{Assessment, Rep};
 use crate::report::wording::number;
 use crate::review::{Amendment, Change, RepChange, Review, State};
+use crate::shown::prose;
 
 /// Above what was said.
 pub const HEADING: &str = "What the review says";
@@ -25,7 +26,9 @@ pub fn state_is(state: State) -> String {
     match state {
         State::NotReviewed => "Not reviewed: the verdicts are the program's own.".into(),
         State::Begun => "Not reviewed: a review was begun and is not signed off.".into(),
-        State::SignedOff { by, at } => format!("Reviewed and signed off by {by}, {}.", moment(at)),
+        State::SignedOff { by, at } => {
+            format!("Reviewed and signed off by {}, {}.", prose(&by), moment(at))
+        }
     }
 }
 
@@ -38,10 +41,10 @@ pub fn record(review: &Review, machine: &Assessment) -> Vec<String> {
                 let before = machine.reps.iter().find(|rep| rep.number == change.rep);
                 format!("rep {}: {}", change.rep, changed(change, before))
             }
-            Change::Note { text } => format!("note: {text}"),
+            Change::Note { text } => format!("note: {}", prose(text)),
             Change::SignOff => "signed off".into(),
         };
-        format!("{}, {by}: {what}.", moment(*at))
+        format!("{}, {}: {what}.", moment(*at), prose(by))
     });
     let mut lines: Vec<String> = said.collect();
     if review.amendments.iter().any(|a| matches!(a.what, Change::Rep(_))) {
@@ -66,7 +69,7 @@ pub fn of_rep(review: &Review, machine: &Rep) -> Vec<String> {
         ));
     }
     let notes = changes.iter().filter_map(|c| c.note.as_ref());
-    lines.extend(notes.map(|note| format!("Note: {note}")));
+    lines.extend(notes.map(|note| format!("Note: {}", prose(note))));
     lines
 }
 
@@ -92,7 +95,7 @@ fn changed(change: &RepChange, machine: Option<&Rep>) -> String {
     }
     parts.extend(change.start_s.map(|s| format!("leaves the seat at {} s", number(s, 2))));
     parts.extend(change.end_s.map(|s| format!("reaches the seat at {} s", number(s, 2))));
-    parts.extend(change.note.as_ref().map(|note| format!("«{note}»")));
+    parts.extend(change.note.as_ref().map(|note| format!("«{}»", prose(note))));
     parts.join("; ")
 }
 

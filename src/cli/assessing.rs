@@ -27,7 +27,7 @@ pub(super) struct Assessing {
     /// Upward axis of a marker file (.trc) [default: found from the body]
     #[arg(long, value_enum, value_name = "AXIS")]
     pub up: Option<Up>,
-    /// Names of markers that are not among the common ones (TOML)
+    /// Names of markers other than the common ones (see 'plumbrise markers')
     #[arg(long, value_name = "FILE")]
     pub markers: Option<PathBuf>,
     /// Limits other than the usual ones (see 'plumbrise criteria')

@@ -16,6 +16,7 @@ mod fault;
 mod guide;
 mod keeping;
 mod leaflet;
+mod markers;
 mod progress;
 mod reassess;
 mod review;
@@ -25,8 +26,10 @@ mod watch;
 
 use std::process::ExitCode;
 
+use clap::error::{ContextKind, ContextValue};
 use clap::{CommandFactory, Parser, Subcommand};
 
+use crate::shown;
 use common::{Stop, complain};
 
 /// Watches phone video of a person rising from a chair and tells, rep by rep,
@@ -69,6 +72,8 @@ enum Command {
     Export(export::ExportArgs),
     /// Print the limits of good form in force, with source and origin
     Criteria(criteria::CriteriaArgs),
+    /// Print the names of markers that are known, in the form that --markers takes
+    Markers(markers::MarkersArgs),
     /// Explain a measure: definition, formula, unit, validity, source
     Explain(explain::Explain),
     /// Tell how to film, when not to, and when to stop
@@ -81,12 +86,7 @@ enum Command {
 pub fn main() -> ExitCode {
     let arguments = match Arguments::try_parse() {
         Ok(arguments) => arguments,
-        Err(error) => {
-            // Help and version go to standard output with status 0, the rest
-            // to standard error with status 2. A closed pipe is no fault.
-            let _ = error.print();
-            return ExitCode::from(if error.use_stderr() { 2 } else { 0 });
-        }
+        Err(error) => return answer(error),
     };
     fault::say_the_place();
     match fault::caught(|| run(arguments.command)) {
@@ -98,6 +98,38 @@ pub fn main() -> ExitCode {
         }
         Err(Stop::Worst(status)) => ExitCode::from(status),
     }
+}
+
+/// What the command line itself says: help and version on standard output with status 0,
+/// what is wrong with the words on standard error with status 2.
+fn answer(error: clap::Error) -> ExitCode {
+    if error.use_stderr() {
+        // Nowhere to say it if this fails.
+        let _ = safe(error).print();
+        return ExitCode::from(2);
+    }
+    match error.print().map_err(Stop::from) {
+        Err(Stop::Error(full)) => {
+            complain(&full);
+            ExitCode::from(full.exit_status())
+        }
+        _ => ExitCode::SUCCESS,
+    }
+}
+
+/// The same with words that are safe to show: a shell's star may have put in any file's
+/// name.
+fn safe(mut error: clap::Error) -> clap::Error {
+    let given = error.context().filter_map(|(kind, value)| match value {
+        ContextValue::String(word) if word.contains(shown::acts) => Some((kind, shown::line(word))),
+        _ => None,
+    });
+    for (kind, word) in given.collect::<Vec<_>>() {
+        error.insert(kind, ContextValue::String(word));
+        // A tip that repeats it.
+        error.remove(ContextKind::Suggested);
+    }
+    error
 }
 
 fn run(command: Command) -> Result<(), Stop> {
@@ -113,6 +145,7 @@ fn run(command: Command) -> Result<(), Stop> {
         Command::Export(arguments) => export::run(&arguments),
         Command::Review(arguments) => review::run(&arguments),
         Command::Criteria(arguments) => criteria::run(&arguments),
+        Command::Markers(_) => markers::run(),
         Command::Explain(arguments) => explain::run(&arguments),
         Command::Guide(arguments) => guide::run(&arguments),
         Command::Completions(arguments) => completions::run(&arguments, Arguments::command()),

@@ -69,14 +69,23 @@ impl MarkerNames {
         })
     }
 
+    /// The common names as a file, with words on its form.
+    pub fn file() -> &'static str {
+        DEFAULT
+    }
+
     /// The common names, with the points a file names replaced by its own.
     ///
     /// # Errors
-    /// [`Error::MarkerNames`] with the reason.
+    /// [`Error::MarkerNames`] with what is wrong, or why it cannot be read.
     pub fn read(path: &Path) -> Result<Self> {
-        let changes: Changes = toml::from_str(&files::read_text(path)?).map_err(|e| {
-            Error::MarkerNames { path: path.into(), why: e.to_string().trim().replace('\n', " ") }
-        })?;
+        let refuse = |why: String| Error::MarkerNames { path: path.into(), why };
+        let text = files::read_text(path).map_err(|e| refuse(e.why_unread()))?;
+        if text.trim().is_empty() {
+            return Err(refuse("it is empty".into()));
+        }
+        let changes: Changes =
+            toml::from_str(&text).map_err(|e| refuse(e.to_string().trim().replace('\n', " ")))?;
         let mut names = Self::built_in()?;
         names.change(changes);
         Ok(names)

@@ -302,6 +302,218 @@ fn wrong_criteria_and_sessions() {
     refused(&output, 1, "not a session folder");
 }
 
+/// What an option names is wrong usage, however it is wrong; the hint is a command that
+/// helps.
+#[test]
+fn files_of_options_that_cannot_be_used() {
+    let place = Place::new();
+    let clip = still_clip(&place, "clip.y4m", &seated(), 2);
+    let nowhere = place.0.path().join("nowhere.toml");
+    let folder = place.0.path().to_path_buf();
+    let empty = place.file("empty.toml", b" \n");
+    let bytes = place.file("bytes.toml", b"\xff\xfe\x00");
+    let wrong = place.file("wrong.toml", b"[knee]\n");
+    for (file, says) in [
+        (&nowhere, "there is no such file"),
+        (&folder, "it is a folder"),
+        (&empty, "it is empty"),
+        (&bytes, "it is not UTF-8 text"),
+        (&wrong, "line 1, column 2: unknown field"),
+    ] {
+        for (option, helps) in
+            [("--criteria", "'plumbrise criteria'"), ("--markers", "'plumbrise markers'")]
+        {
+            for command in ["assess", "watch"] {
+                let named = if command == "watch" { place.0.path() } else { &clip };
+                let output = plumbrise().arg(command).arg(named).arg(option).arg(file).output();
+                let output = output.expect("it runs");
+                refused(&output, 2, says);
+                assert!(errors(&output).contains(helps), "{}", errors(&output));
+            }
+        }
+        let output = plumbrise().args(["criteria", "--criteria"]).arg(file).output();
+        refused(&output.expect("it runs"), 2, says);
+    }
+}
+
+/// What these two print is what the options take.
+#[test]
+fn criteria_and_markers_are_printed_and_taken() {
+    let place = Place::new();
+    let motion = project("tests/golden/motion/drops_right_two_reps.trc");
+    for (command, option) in [("criteria", "--criteria"), ("markers", "--markers")] {
+        let printed = plumbrise().arg(command).output().expect("it runs");
+        assert!(printed.status.success(), "{}", errors(&printed));
+        let file = place.file(command, &printed.stdout);
+        let output = plumbrise()
+            .args(["assess", "--json", "--no-pdf", "--no-html", "--out"])
+            .arg(place.0.path().join(format!("{command}.plumbrise")))
+            .arg(option)
+            .arg(file)
+            .arg(&motion)
+            .output()
+            .expect("it runs");
+        assert!(output.status.success(), "{}", errors(&output));
+    }
+}
+
+#[cfg(unix)]
+mod where_nobody_reads {
+    //! Standard output and error that are closed, full, or left by their reader change no
+    //! outcome.
+
+    use super::*;
+
+    /// Runs a line of bash in a folder; `$plumbrise` is the program.
+    fn bash(place: &Place, line: &str) -> Output {
+        std::process::Command::new("bash")
+            .args(["-c", line])
+            .current_dir(place.0.path())
+            .env("plumbrise", assert_cmd::cargo::cargo_bin("plumbrise"))
+            .env("PLUMBRISE_MODELS", project("models"))
+            .env("PLUMBRISE_ONNXRUNTIME", project("runtime/libonnxruntime.so"))
+            .output()
+            .expect("bash")
+    }
+
+    /// What a program's output may be, and whether that is to be complained of.
+    const OUTPUTS: [(&str, bool); 3] = [
+        (">/dev/full", true),
+        (">&-", false),
+        // The reader is gone before anything is written.
+        ("> >(exec >&- <&-; :)", false),
+    ];
+
+    fn motion(place: &Place, name: &str) {
+        let kept = project("tests/golden/motion/drops_right_two_reps.trc");
+        fs::copy(kept, place.0.path().join(name)).expect("copied");
+    }
+
+    #[track_caller]
+    fn ends(output: &Output, status: i32, line: &str) {
+        let text = errors(output);
+        assert_eq!(output.status.code(), Some(status), "{line}: {text}");
+        assert!(!text.contains("panicked"), "{line}: {text}");
+    }
+
+    #[test]
+    fn what_only_prints() {
+        let place = Place::new();
+        for command in [
+            "explain",
+            "explain rise_s",
+            "criteria",
+            "markers",
+            "guide",
+            "completions bash",
+            "--help",
+            "--version",
+        ] {
+            for (to, full) in OUTPUTS {
+                let line = format!("\"$plumbrise\" {command} {to}");
+                let output = bash(&place, &line);
+                ends(&output, i32::from(full), &line);
+                assert_eq!(
+                    errors(&output).contains("cannot write 'standard output'"),
+                    full,
+                    "{line}"
+                );
+            }
+            for to in ["2>/dev/full", "2>&-"] {
+                let line = format!("\"$plumbrise\" {command} {to}");
+                let output = bash(&place, &line);
+                ends(&output, 0, &line);
+                assert!(!output.stdout.is_empty());
+            }
+        }
+        for to in ["2>/dev/full", "2>&-", "2> >(exec >&- <&-; :)"] {
+            for (command, status) in [
+                ("assess nowhere.mp4", 3),
+                ("assess a.mp4 b.mp4", 3),
+                ("explain luck", 2),
+                ("asess", 2),
+            ] {
+                let line = format!("\"$plumbrise\" {command} {to}");
+                ends(&bash(&place, &line), status, &line);
+            }
+        }
+    }
+
+    #[test]
+    fn a_session_is_kept_all_the_same() {
+        for (to, full) in OUTPUTS {
+            for json in ["", "--json"] {
+                let place = Place::new();
+                motion(&place, "one.trc");
+                let line = format!(
+                    "\"$plumbrise\" assess one.trc --no-pdf {json} --person K7-M2 --archive kept {to}"
+                );
+                let output = bash(&place, &line);
+                ends(&output, i32::from(full), &line);
+                assert_eq!(
+                    errors(&output).matches("cannot write 'standard output'").count(),
+                    usize::from(full),
+                    "{line}"
+                );
+                assert!(place.0.path().join("one.plumbrise/report.html").exists(), "{line}");
+                let list = bash(&place, "\"$plumbrise\" archive list --archive kept");
+                assert!(String::from_utf8_lossy(&list.stdout).contains("1 session"), "{line}");
+                let line = format!("\"$plumbrise\" reassess one.plumbrise --no-pdf {json} {to}");
+                ends(&bash(&place, &line), i32::from(full), &line);
+            }
+        }
+    }
+
+    #[test]
+    fn all_clips_are_done_all_the_same() {
+        for (to, full) in OUTPUTS.into_iter().chain([("2>/dev/full", false), ("2>&-", false)]) {
+            for command in [
+                "assess --no-pdf .",
+                "assess --no-pdf --json .",
+                "watch --no-pdf --once --settle 0 --every 0.1 .",
+            ] {
+                let place = Place::new();
+                motion(&place, "one.trc");
+                place.file("bad.trc", b"no markers");
+                motion(&place, "two.trc");
+                let line = format!("\"$plumbrise\" {command} {to}");
+                let output = bash(&place, &line);
+                // The worst of all: that of the file which cannot be read.
+                ends(&output, 3, &line);
+                for done in ["one.plumbrise", "two.plumbrise"] {
+                    assert!(place.names().contains(&done.to_owned()), "{line}: {done}");
+                }
+                let complaints = errors(&output).matches("cannot write 'standard output'").count();
+                assert_eq!(complaints, usize::from(full), "{line}: {}", errors(&output));
+            }
+        }
+    }
+
+    /// Without a bad one among them, the exit status tells of the lost lines.
+    #[test]
+    fn a_watcher_tells_of_lines_that_were_lost() {
+        for (to, full) in OUTPUTS {
+            let place = Place::new();
+            motion(&place, "one.trc");
+            let line =
+                format!("\"$plumbrise\" watch --no-pdf --once --settle 0 --every 0.1 . {to}");
+            ends(&bash(&place, &line), i32::from(full), &line);
+            assert!(place.names().contains(&"one.plumbrise".to_owned()), "{line}");
+        }
+    }
+
+    /// The verdict on a film is the exit status, whether it is read or not.
+    #[test]
+    fn a_film_to_be_filmed_again() {
+        let place = Place::new();
+        still_clip(&place, "sits.y4m", &seated(), 45);
+        for to in ["", ">/dev/full", ">&-", "> >(exec >&- <&-; :)"] {
+            let line = format!("\"$plumbrise\" check sits.y4m {to}");
+            ends(&bash(&place, &line), 4, &line);
+        }
+    }
+}
+
 #[test]
 fn criteria_and_explanations_print() {
     let run = |arguments: &[&str]| {

@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args;
 
-use super::common::{Stop, colour};
+use super::common::{Stop, colour, json, note};
 use crate::agreement::{Set, compare};
 use crate::error::Error;
 use crate::{labels, report, session};
@@ -50,7 +50,7 @@ pub(super) fn run(arguments: &Agreement) -> Result<(), Stop> {
         let reps = session::read_assessment(folder)?.reps;
         out.write_all(labels::template(&reps).as_bytes())?;
         out.flush()?;
-        eprintln!("{}", report::TEMPLATE_HELP);
+        note(report::TEMPLATE_HELP);
         return Ok(());
     }
     let (pairs, rest) = arguments.pairs.as_chunks::<2>();
@@ -75,8 +75,7 @@ pub(super) fn run(arguments: &Agreement) -> Result<(), Stop> {
     }
     let compared = compare(&sets);
     if arguments.json {
-        let text = serde_json::to_string_pretty(&compared).map_err(io::Error::from)?;
-        writeln!(out, "{text}")?;
+        writeln!(out, "{}", json(&compared)?)?;
     } else {
         write!(out, "{}", report::agreement(&compared, colour(&out)))?;
     }

@@ -7,13 +7,13 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::assessing::{Assessing, line};
-use super::common::{Stop, colour, complain, present, stop_on_signal};
+use super::common::{Stop, colour, complain, ended, heard, note, present, stop_on_signal};
 use super::keeping::Keeping;
 use super::progress::Progress;
 use crate::error::{Error, Result};
 use crate::pipeline::{Existing, Outcome, Settings, Task, assess_file, clips_in};
 use crate::report::{self, ClipLine, wording};
-use crate::{files, motion, session};
+use crate::{files, motion, session, shown};
 
 #[derive(Debug, Args)]
 #[command(after_help = MANY)]
@@ -68,13 +68,19 @@ fn one(clip: &Path, arguments: &Assess, settings: &Settings) -> Result<(), Stop>
     progress.finish();
     let done = done?;
     let page = settings.wanted.page;
-    present(&done.assessment, &settings.criteria, arguments.json, &place, page)?;
+    let mut told = present(&done.assessment, &settings.criteria, arguments.json, &place, page);
     done.failed.iter().for_each(complain);
+    let mut worst = u8::from(!done.failed.is_empty());
     if let Some(mut keeper) = keeper {
-        keeper.keep(&place)?;
-        keeper.tell(arguments.json)?;
+        match keeper.keep(&place) {
+            Ok(()) => told = heard(told).and(heard(keeper.tell(arguments.json))),
+            Err(error) => {
+                complain(&error);
+                worst = worst.max(error.exit_status());
+            }
+        }
     }
-    if done.failed.is_empty() { Ok(()) } else { Err(Stop::Worst(1)) }
+    ended(told, worst)
 }
 
 fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
@@ -115,7 +121,7 @@ fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
     let existing = if arguments.force { Existing::Replace } else { Existing::Keep };
     let stopped = stop_on_signal();
     let mut interrupted = false;
-    let mut unread = Ok(());
+    let mut told = Ok(());
     arguments.assessing.assess_all(&tasks, existing, settings, &stopped, |task, outcome| {
         let line = line(task, settings, &outcome);
         if let (Some(keeper), Ok(_)) = (&mut keeper, &outcome)
@@ -125,9 +131,9 @@ fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
             worst = worst.max(error.exit_status());
         }
         match &outcome {
-            Ok(Outcome::Before(_)) => eprintln!("{}", wording::clips::before(&task.clip)),
+            Ok(Outcome::Before(_)) => note(wording::clips::before(&task.clip)),
             Ok(Outcome::Assessed(done)) => {
-                eprintln!("{}", wording::clips::done(&task.clip, &done.assessment));
+                note(wording::clips::done(&task.clip, &done.assessment));
                 if !done.failed.is_empty() {
                     done.failed.iter().for_each(complain);
                     worst = worst.max(1);
@@ -139,35 +145,38 @@ fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
                 worst = worst.max(error.exit_status());
             }
         }
-        if arguments.json && unread.is_ok() {
-            unread = print_line(&line);
+        if arguments.json && told.is_ok() {
+            told = print_line(&line);
         }
         lines.push((task.clip.clone(), line));
     });
-    unread?;
     if !arguments.json {
         let order = |clip: &Path| tasks.iter().position(|task| task.clip == clip);
         lines.sort_by_key(|(clip, _)| order(clip));
         let lines: Vec<ClipLine> = lines.into_iter().map(|(_, line)| line).collect();
-        let mut out = io::stdout().lock();
-        write!(out, "{}", report::clips(&lines, colour(&out)))?;
-        writeln!(out, "{}", wording::clips::where_results_are(arguments.out.as_deref()))?;
-        out.flush()?;
+        told = print_table(&lines, arguments.out.as_deref());
     }
     if let Some(keeper) = keeper.filter(|_| !interrupted) {
-        keeper.tell(arguments.json)?;
+        told = heard(told).and(heard(keeper.tell(arguments.json)));
     }
     if interrupted {
-        eprintln!("plumbrise: {}", wording::clips::INTERRUPTED);
+        note(format_args!("plumbrise: {}", wording::clips::INTERRUPTED));
         worst = Error::Interrupted.exit_status();
     }
-    if worst > 0 { Err(Stop::Worst(worst)) } else { Ok(()) }
+    ended(told, worst)
 }
 
 fn print_line(line: &ClipLine) -> Result<(), Stop> {
     let mut out = io::stdout().lock();
     let text = serde_json::to_string(line).map_err(io::Error::from)?;
-    writeln!(out, "{text}")?;
+    writeln!(out, "{}", shown::json(&text))?;
+    Ok(out.flush()?)
+}
+
+fn print_table(lines: &[ClipLine], into: Option<&Path>) -> Result<(), Stop> {
+    let mut out = io::stdout().lock();
+    write!(out, "{}", report::clips(lines, colour(&out)))?;
+    writeln!(out, "{}", wording::clips::where_results_are(into))?;
     Ok(out.flush()?)
 }
 

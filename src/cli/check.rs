@@ -6,7 +6,7 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::args::{Places, within};
-use super::common::{Stop, colour, stop_on_signal};
+use super::common::{Stop, colour, ended, json, stop_on_signal};
 use super::progress::Progress;
 use crate::criteria::Criteria;
 use crate::film::{Checked, Grade};
@@ -55,14 +55,17 @@ pub(super) fn run(arguments: &Check) -> Result<(), Stop> {
     let yaw_max_deg = Criteria::built_in()?.yaw_max.value;
     let stature_m = arguments.stature.map(|cm| cm / 100.0);
     let checked = Checked::new(&recording, stature_m, yaw_max_deg);
+    let again = checked.overall == Grade::FilmAgain;
+    ended(print(&checked, arguments.json), if again { FILM_AGAIN } else { 0 })
+}
+
+fn print(checked: &Checked, as_json: bool) -> Result<(), Stop> {
     let mut out = io::stdout().lock();
-    if arguments.json {
-        let text = serde_json::to_string_pretty(&checked).map_err(io::Error::from)?;
-        writeln!(out, "{text}")?;
+    if as_json {
+        writeln!(out, "{}", json(checked)?)?;
     } else {
         let text = report::film_check(&checked.clip, &checked.findings, colour(&out));
         write!(out, "{text}")?;
     }
-    out.flush()?;
-    if checked.overall == Grade::FilmAgain { Err(Stop::Worst(FILM_AGAIN)) } else { Ok(()) }
+    Ok(out.flush()?)
 }

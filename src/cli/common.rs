@@ -5,10 +5,12 @@ use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+use serde::Serialize;
+
 use crate::assessment::Assessment;
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
-use crate::{report, session};
+use crate::{report, session, shown};
 
 /// Why a command ended early.
 pub(super) enum Stop {
@@ -35,12 +37,45 @@ impl From<io::Error> for Stop {
     }
 }
 
+/// A message for people, on standard error. Where nobody can get it, the work goes on.
+pub(super) fn note(text: impl std::fmt::Display) {
+    let _ = writeln!(io::stderr(), "{text}");
+}
+
 /// An error for people: what is wrong, and what to do.
 pub(super) fn complain(error: &Error) {
-    eprintln!("plumbrise: {error}");
+    note(format_args!("plumbrise: {}", shown::line(&error.to_string())));
     if let Some(hint) = error.hint() {
-        eprintln!("hint: {hint}");
+        note(format_args!("hint: {}", shown::line(&hint)));
     }
+}
+
+/// What became of printing something of work that is done: that nobody reads it is no
+/// fault.
+pub(super) fn heard(printed: Result<(), Stop>) -> Result<(), Stop> {
+    match printed {
+        Err(Stop::Pipe) => Ok(()),
+        other => other,
+    }
+}
+
+/// The end of work that is done, with the exit status of what came of it: printing it may
+/// have failed, which undoes nothing.
+pub(super) fn ended(printed: Result<(), Stop>, status: u8) -> Result<(), Stop> {
+    let worst = match printed {
+        Ok(()) | Err(Stop::Pipe) => status,
+        Err(Stop::Error(error)) => {
+            complain(&error);
+            status.max(error.exit_status())
+        }
+        Err(Stop::Worst(other)) => status.max(other),
+    };
+    if worst > 0 { Err(Stop::Worst(worst)) } else { Ok(()) }
+}
+
+/// JSON for standard output, safe where that is a terminal.
+pub(super) fn json(value: &impl Serialize) -> io::Result<String> {
+    Ok(shown::json(&serde_json::to_string_pretty(value)?))
 }
 
 /// Whether to emphasise.
@@ -58,13 +93,12 @@ pub(super) fn present(
 ) -> Result<(), Stop> {
     let mut out = io::stdout().lock();
     if json {
-        let text = serde_json::to_string_pretty(a).map_err(io::Error::from)?;
-        writeln!(out, "{text}")?;
+        writeln!(out, "{}", self::json(a)?)?;
     } else {
         write!(out, "{}", report::terminal(a, criteria, colour(&out)))?;
-        writeln!(out, "\nEverything is in {}", place.display())?;
+        writeln!(out, "\nEverything is in {}", shown::path(place))?;
         if page {
-            writeln!(out, "To look at: {}", place.join(session::PAGE).display())?;
+            writeln!(out, "To look at: {}", shown::path(&place.join(session::PAGE)))?;
         }
     }
     Ok(out.flush()?)

@@ -15,6 +15,7 @@ pub(super) struct Completions {
 pub(super) fn run(arguments: &Completions, mut command: Command) -> Result<(), Stop> {
     let mut script = Vec::new();
     clap_complete::generate(arguments.shell, &mut command, "plumbrise", &mut script);
-    io::stdout().write_all(&script)?;
-    Ok(())
+    let mut out = io::stdout().lock();
+    out.write_all(&script)?;
+    Ok(out.flush()?)
 }

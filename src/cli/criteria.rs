@@ -16,6 +16,7 @@ pub(super) struct CriteriaArgs {
 
 pub(super) fn run(arguments: &CriteriaArgs) -> Result<(), Stop> {
     let criteria = limits(arguments.criteria.as_deref())?;
-    io::stdout().write_all(criteria.to_toml().as_bytes())?;
-    Ok(())
+    let mut out = io::stdout().lock();
+    out.write_all(criteria.to_toml().as_bytes())?;
+    Ok(out.flush()?)
 }

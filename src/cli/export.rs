@@ -6,7 +6,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::args::named;
-use super::common::Stop;
+use super::common::{Stop, note};
 use crate::error::Result;
 use crate::export::{self, Format, Item};
 use crate::files::FolderWriter;
@@ -77,7 +77,7 @@ impl Delivery {
         let mut out = io::stdout().lock();
         writeln!(out, "Everything is in {}", self.out.display())?;
         out.flush()?;
-        eprintln!("{}", words::BEFORE_IT_GOES);
+        note(words::BEFORE_IT_GOES);
         Ok(())
     }
 }

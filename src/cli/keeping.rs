@@ -5,7 +5,7 @@ use std::path::Path;
 
 use clap::Args;
 
-use super::common::Stop;
+use super::common::{Stop, note};
 use super::sessions::{ArchivePlace, weeks_of};
 use crate::archive::{Adding, Archive};
 use crate::error::Result;
@@ -58,7 +58,7 @@ impl Keeper {
         };
         let added = self.archive.add(session, &how)?;
         if !added.left_out.is_empty() {
-            eprintln!("plumbrise: {}", words::left_out(&added.left_out));
+            note(format_args!("plumbrise: {}", words::left_out(&added.left_out)));
         }
         Ok(())
     }
@@ -69,7 +69,7 @@ impl Keeper {
         let said = report::since_last(&weeks_of(&self.person, &self.archive)?);
         let text = format!("\n{}\n{}", SINCE_LAST_TIME, report::wrapped(&said, ""));
         if aside {
-            eprintln!("{text}");
+            note(text);
             return Ok(());
         }
         let mut out = io::stdout().lock();

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use clap::Args;
 
 use super::args::{Reports, ToldArgs};
-use super::common::{Stop, complain, present, stop_on_signal};
+use super::common::{Stop, complain, ended, note, present, stop_on_signal};
 use super::progress::Progress;
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
@@ -63,12 +63,12 @@ pub(super) fn run(arguments: &Reassess) -> Result<(), Stop> {
         pipeline::write_session(&folder, &judged, clip.as_deref(), &wanted, &mut progress)?;
     folder.publish_unless(session::refuse_if_reviewed)?;
     std::mem::drop(progress);
-    present(&judged.assessment, &criteria, arguments.json, place, wanted.page)?;
+    let told = present(&judged.assessment, &criteria, arguments.json, place, wanted.page);
     failed.iter().for_each(complain);
     if of_film && clip.is_none() {
-        eprintln!("plumbrise: {}", wording::clip_not_found(&recording.clip.file));
+        note(format_args!("plumbrise: {}", wording::clip_not_found(&recording.clip.file)));
     }
-    if failed.is_empty() { Ok(()) } else { Err(Stop::Worst(1)) }
+    ended(told, u8::from(!failed.is_empty()))
 }
 
 /// The clip a session was made from: as named, else of its name beside the session.

@@ -70,10 +70,11 @@ pub(super) fn run(arguments: &Watch) -> Result<(), Stop> {
         arrivals: Arrivals::new(Duration::from_secs_f64(arguments.settle)),
         lock: None,
         worst: 0,
+        unsaid: false,
     };
     watch.take_lock()?;
     files::sweep(folder);
-    say(&words::watching(folder))?;
+    watch.say(&words::watching(folder));
     watch.until_the_end()
 }
 
@@ -85,6 +86,8 @@ struct Watching<'a> {
     lock: Option<LockFile>,
     /// Worst exit status of the clips that were tried.
     worst: u8,
+    /// Some line about them could not be printed, as on a full disk.
+    unsaid: bool,
 }
 
 impl Watching<'_> {
@@ -97,10 +100,10 @@ impl Watching<'_> {
                 Ok(clips) => {
                     if !there {
                         there = true;
-                        say(&words::back(folder))?;
+                        self.say(&words::back(folder));
                     }
                     self.take_lock()?;
-                    self.look(&clips)?;
+                    self.look(&clips);
                     if *once && !self.arrivals.waiting() {
                         break;
                     }
@@ -109,7 +112,7 @@ impl Watching<'_> {
                 Err(_) if there => {
                     there = false;
                     self.lock = None;
-                    say(&words::away(folder))?;
+                    self.say(&words::away(folder));
                 }
                 Err(_) => {}
             }
@@ -118,12 +121,13 @@ impl Watching<'_> {
         match (once, self.is_stopped()) {
             (true, true) => Err(Error::Interrupted.into()),
             (true, false) if self.worst > 0 => Err(Stop::Worst(self.worst)),
+            _ if self.unsaid => Err(Stop::Worst(1)),
             _ => Ok(()),
         }
     }
 
     /// One look into the folder, and the work it gives.
-    fn look(&mut self, clips: &[PathBuf]) -> Result<(), Stop> {
+    fn look(&mut self, clips: &[PathBuf]) {
         // What cannot be looked at is not there.
         let stamped: Vec<(PathBuf, Stamp)> =
             clips.iter().filter_map(|c| Some((c.clone(), files::stamp(c).ok()?))).collect();
@@ -138,26 +142,23 @@ impl Watching<'_> {
                 tasks.push(Task { place: session::beside(&clip), clip });
             }
         }
-        let Self { arguments, settings, stopped, arrivals, worst, .. } = self;
+        let Self { arguments, settings, stopped, arrivals, worst, unsaid, .. } = self;
         let mut done_before = 0;
-        let mut said = Ok(());
         let existing = Existing::Keep;
         arguments.assessing.assess_all(&tasks, existing, settings, stopped, |task, outcome| {
             match conclude(task, outcome, arrivals, worst) {
-                Ok(Some(line)) if said.is_ok() => said = say(&line),
-                Ok(Some(_)) => {}
+                Ok(Some(line)) => say(unsaid, &line),
                 Ok(None) => done_before += 1,
                 Err(error) => complain(&error),
             }
-            if said.is_err() {
-                stopped.store(true, Ordering::Relaxed);
-            }
         });
-        said?;
         if done_before + noted > 0 {
-            say(&words::known(done_before, noted))?;
+            self.say(&words::known(done_before, noted));
         }
-        Ok(())
+    }
+
+    fn say(&mut self, line: &str) {
+        say(&mut self.unsaid, line);
     }
 
     /// Keeps other watchers out of the folder; again when its drive was away.
@@ -235,9 +236,17 @@ fn is_of_the_clip(error: &Error) -> bool {
     of_place || matches!(error.exit_status(), 3 | 4)
 }
 
-/// A line with the time of day.
-fn say(line: &str) -> Result<(), Stop> {
-    let mut out = io::stdout().lock();
-    writeln!(out, "{}  {line}", jiff::ZonedDateTime::now().strftime("%H:%M:%S"))?;
-    Ok(out.flush()?)
+/// A line with the time of day. Where it cannot be printed, the work goes on, and one
+/// complaint is made.
+fn say(unsaid: &mut bool, line: &str) {
+    let print = || -> Result<(), Stop> {
+        let mut out = io::stdout().lock();
+        writeln!(out, "{}  {line}", jiff::ZonedDateTime::now().strftime("%H:%M:%S"))?;
+        Ok(out.flush()?)
+    };
+    if let Err(Stop::Error(error)) = print()
+        && !std::mem::replace(unsaid, true)
+    {
+        complain(&error);
+    }
 }

@@ -349,11 +349,12 @@ impl Error {
                 list(looked_at)
             ),
             RuntimeUnusable { .. } => "plumbrise needs ONNX Runtime 1.24 to 1.28; run \
-                'scripts/prepare.sh' of the project once"
+                'scripts/prepare.sh' of the project once, or name the library with \
+                --onnxruntime FILE"
                 .into(),
             RuntimeReports(_) => {
                 "it was not loaded; run 'scripts/prepare.sh' of the project once, \
-                or name a library of version 1.24 to 1.28, which do not, with --onnxruntime FILE"
+                or name one of the versions 1.24 to 1.28, which do not, with --onnxruntime FILE"
                     .into()
             }
             ModelsMissing { looked_at } => {
@@ -483,6 +484,17 @@ impl Error {
     pub(crate) fn writing(path: &Path, source: io::Error) -> Self {
         Error::CannotWrite { path: path.into(), source }
     }
+}
+
+/// What is wrong in a file of TOML, and where, in one line.
+pub(crate) fn toml_fault(text: &str, fault: &toml::de::Error) -> String {
+    let place = fault.span().map_or(String::new(), |span| {
+        let before = text.get(..span.start).unwrap_or("");
+        let line = before.matches('\n').count() + 1;
+        let column = before.chars().rev().take_while(|c| *c != '\n').count() + 1;
+        format!("line {line}, column {column}: ")
+    });
+    format!("{place}{}", fault.message().replace('\n', " "))
 }
 
 fn list(paths: &[PathBuf]) -> String {

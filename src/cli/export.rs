@@ -12,7 +12,7 @@ use crate::export::{self, Format, Item};
 use crate::files::FolderWriter;
 use crate::person::Code;
 use crate::report::wording::export as words;
-use crate::session;
+use crate::{session, shown};
 
 #[derive(Debug, Args)]
 #[command(after_long_help = EXPORT)]
@@ -75,7 +75,7 @@ impl Delivery {
         export::write(self.format, items, &into)?;
         into.publish()?;
         let mut out = io::stdout().lock();
-        writeln!(out, "Everything is in {}", self.out.display())?;
+        writeln!(out, "Everything is in {}", shown::path(&self.out))?;
         out.flush()?;
         note(words::BEFORE_IT_GOES);
         Ok(())

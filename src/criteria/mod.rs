@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, toml_fault};
 use crate::{files, shown};
 
 const DEFAULT: &str = include_str!("default.toml");
@@ -179,15 +179,7 @@ impl Criteria {
     }
 
     fn changed_by(text: &str, origin: &str) -> Result<Self, String> {
-        let changes: Changes = toml::from_str(text).map_err(|e| {
-            let place = e.span().map_or(String::new(), |span| {
-                let before = text.get(..span.start).unwrap_or("");
-                let line = before.matches('\n').count() + 1;
-                let column = before.chars().rev().take_while(|c| *c != '\n').count() + 1;
-                format!("line {line}, column {column}: ")
-            });
-            format!("{place}{}", e.message().replace('\n', " "))
-        })?;
+        let changes: Changes = toml::from_str(text).map_err(|e| toml_fault(text, &e))?;
         if let Some(schema) = &changes.schema
             && schema != SCHEMA
         {

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde::Deserialize;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Result, toml_fault};
 use crate::files;
 use crate::skeleton::Side;
 
@@ -84,8 +84,7 @@ impl MarkerNames {
         if text.trim().is_empty() {
             return Err(refuse("it is empty".into()));
         }
-        let changes: Changes =
-            toml::from_str(&text).map_err(|e| refuse(e.to_string().trim().replace('\n', " ")))?;
+        let changes: Changes = toml::from_str(&text).map_err(|e| refuse(toml_fault(&text, &e)))?;
         let mut names = Self::built_in()?;
         names.change(changes);
         Ok(names)

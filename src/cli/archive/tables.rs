@@ -10,6 +10,7 @@ use crate::report::wording::archive as words;
 use crate::report::wording::review::state_is;
 use crate::report::wording::{tracked, tracked_in_unit, with_error};
 use crate::report::wrapped;
+use crate::shown;
 use crate::summary::COMPARED;
 
 /// A session that was just added.
@@ -128,7 +129,7 @@ pub(super) fn session(entry: &Entry, files: &[StoredFile]) -> String {
     }
     lines.push("\n  Files".into());
     for file in files {
-        lines.push(format!("  {:<25} {:>8}", file.name, words::size(file.size)));
+        lines.push(format!("  {:<25} {:>8}", shown::line(&file.name), words::size(file.size)));
     }
     lines.join("\n") + "\n"
 }
@@ -143,14 +144,15 @@ pub(super) fn verified(found: &Verified) -> String {
     );
     for (title, faults) in [("Missing", &found.missing), ("Changed", &found.changed)] {
         for Fault { person, session, name, object } in faults {
+            let name = shown::line(name);
             out += &format!("{title}: {name} of session {session} ({person}), {object}\n");
         }
     }
     for name in &found.extra {
-        out += &format!("Not of this archive: {name}\n");
+        out += &format!("Not of this archive: {}\n", shown::line(name));
     }
     for fault in &found.index {
-        out += &format!("Index: {fault}\n");
+        out += &format!("Index: {}\n", shown::line(fault));
     }
     out + if found.is_clean() { "Nothing is wrong.\n" } else { "Something is wrong.\n" }
 }

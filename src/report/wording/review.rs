@@ -41,10 +41,10 @@ pub fn record(review: &Review, machine: &Assessment) -> Vec<String> {
                 let before = machine.reps.iter().find(|rep| rep.number == change.rep);
                 format!("rep {}: {}", change.rep, changed(change, before))
             }
-            Change::Note { text } => format!("note: {}", prose(text)),
+            Change::Note { text } => format!("note: {text}"),
             Change::SignOff => "signed off".into(),
         };
-        format!("{}, {}: {what}.", moment(*at), prose(by))
+        prose(&format!("{}, {by}: {what}.", moment(*at)))
     });
     let mut lines: Vec<String> = said.collect();
     if review.amendments.iter().any(|a| matches!(a.what, Change::Rep(_))) {
@@ -95,7 +95,7 @@ fn changed(change: &RepChange, machine: Option<&Rep>) -> String {
     }
     parts.extend(change.start_s.map(|s| format!("leaves the seat at {} s", number(s, 2))));
     parts.extend(change.end_s.map(|s| format!("reaches the seat at {} s", number(s, 2))));
-    parts.extend(change.note.as_ref().map(|note| format!("«{}»", prose(note))));
+    parts.extend(change.note.as_ref().map(|note| format!("«{note}»")));
     parts.join("; ")
 }
 

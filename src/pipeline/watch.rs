@@ -24,19 +24,7 @@ pub fn watch_clip(
     networks: &mut Networks,
     watcher: &mut dyn Watcher,
 ) -> Result<Recording> {
-    let mut surveyor = Surveyor::default();
-    for frame in FrameStream::open(clip, &skimming(recorded_hz))? {
-        if watcher.stopped() {
-            return Err(Error::Interrupted);
-        }
-        surveyor.look(
-            &mut networks.detector,
-            &frame.picture,
-            frame.time_s,
-            frame.clip_px_per_px,
-        )?;
-    }
-    let survey = surveyor.conclude();
+    let survey = survey(clip, recorded_hz, networks, watcher)?;
 
     let options = VideoOptions {
         recorded_hz,
@@ -52,6 +40,31 @@ pub fn watch_clip(
     let facts = facts(clip, &stream)?;
     let filming = filming(&frames, &survey, &stream, recorded_hz);
     Ok(Recording { clip: facts, filming, frames, heads: survey.heads, motion: None })
+}
+
+/// Who is in the clip, and who does the exercise; `None` if nobody was seen. Where several
+/// people are in the picture their landmarks are looked at, now and then.
+fn survey(
+    clip: &Path,
+    recorded_hz: Option<f64>,
+    networks: &mut Networks,
+    watcher: &mut dyn Watcher,
+) -> Result<Option<Survey>> {
+    let Networks { detector, landmarkers } = networks;
+    let mut surveyor = Surveyor::default();
+    let mut last_s = f64::NEG_INFINITY;
+    for frame in FrameStream::open(clip, &skimming(recorded_hz))? {
+        if watcher.stopped() {
+            return Err(Error::Interrupted);
+        }
+        let people = surveyor.look(detector, &frame.picture, frame.time_s, frame.clip_px_per_px)?;
+        let due = frame.time_s - last_s >= settings::GLIMPSE_INTERVAL_S;
+        if let Some(landmarker) = landmarkers.first_mut().filter(|_| due && people.len() > 1) {
+            last_s = frame.time_s;
+            surveyor.postures(frame.time_s, &glimpse(landmarker, &frame, &people)?.poses);
+        }
+    }
+    Ok(surveyor.conclude())
 }
 
 /// From a clip to a sparse recording of the person who does the exercise, in one skimming
@@ -94,6 +107,7 @@ pub fn look_at_clip(
             Ok(())
         },
     )?;
+    looks.iter().for_each(|look| surveyor.postures(look.time_s, &look.poses));
     let Some(survey) = surveyor.conclude() else { return Err(nobody(clip, &options)) };
     looks.sort_by_key(|look| look.index);
     let frames: Vec<PoseFrame> = looks
@@ -128,7 +142,7 @@ fn skimming(recorded_hz: Option<f64>) -> VideoOptions {
     }
 }
 
-/// The quick check looks at the landmarks of this many people at most; the one who does
+/// A quick look takes in the landmarks of this many people at most; the one who does
 /// the exercise is hardly ever fainter than two others (design choice).
 const MOST_PEOPLE: usize = 3;
 

@@ -40,6 +40,16 @@ impl Pose {
         )
     }
 
+    /// How far the hips are above the lower ankle, in lengths of the trunk, by the network's
+    /// guess in space: about 1.7 standing, 1 sitting, whatever the trunk leans.
+    pub fn hip_height(&self) -> f64 {
+        let at = |landmark: Landmark, side: Side| self.metric_m[landmark.at(side)];
+        let middle = |l: Landmark| nalgebra::center(&at(l, Side::Left), &at(l, Side::Right));
+        let hips = middle(Landmark::Hip);
+        let ankle_y_m = at(Landmark::Ankle, Side::Left).y.max(at(Landmark::Ankle, Side::Right).y);
+        (ankle_y_m - hips.y) / (middle(Landmark::Shoulder) - hips).norm().max(1e-3)
+    }
+
     /// The same pose in a picture whose pixels are `factor` times smaller.
     pub fn scaled(mut self, factor: f64) -> Self {
         for point in &mut self.image {

@@ -10,7 +10,7 @@ use super::heads::Heads;
 use super::landmarks::{Head, Pose};
 use super::network::Detector;
 use super::pictures::upright::{self, Lean};
-use super::pictures::{Body, Glance, Pictures};
+use super::pictures::{Body, Glance, Pictures, painted_out};
 use super::steady_camera::Watch;
 use crate::error::Result;
 
@@ -28,6 +28,12 @@ const SCATTER: f64 = 0.15;
 /// Who rises from a chair stays in place: sightings further aside from the usual
 /// place than this share of the body's radius are somebody else who came between.
 const MAX_ASIDE: f64 = 0.3;
+/// While nobody is found beside the people who were seen at once, one looks again after this
+/// long, seconds (design choice: a second look costs as much as the first).
+const LOOK_AGAIN_S: f64 = 1.0;
+/// Score from which a second look has found a person and no remnant of one who was painted
+/// out (design choice; such remnants reach about 0.5).
+const SURELY_ANOTHER: f64 = 0.8;
 /// A rise lifts the hips by about 0.4 of the body's radius; less than this is
 /// fidgeting or detector scatter.
 const SWING: f64 = 0.2;
@@ -40,6 +46,15 @@ const LINES_LOOKS: usize = 10;
 pub(super) const MAX_STRAY: f64 = 0.25;
 /// Somebody counts as «another person» when seen this often.
 const MIN_SIGHTINGS: usize = 3;
+/// Hips above the lower ankle in lengths of the trunk, [`Pose::hip_height`]: below the
+/// first somebody may be sitting, above the second standing. From proportions of the body
+/// ([Winter2009]) 1.70 upright and 1.0 on a seat at knee height; what lies between is
+/// either (design choice).
+const SITS_BELOW: f64 = 1.45;
+const STANDS_ABOVE: f64 = 1.25;
+/// A posture is that of a moment up to this far from it, seconds (design choice: less than
+/// a rest on the seat or a stand).
+const POSTURE_REACH_S: f64 = 0.5;
 
 /// A sighting: when, where the hips are and the body's reach from there.
 #[derive(Debug, Clone, PartialEq)]
@@ -48,6 +63,8 @@ struct Sighting {
     hips_px: Point2<f64>,
     scale_point_px: Point2<f64>,
     glance: Glance,
+    /// [`Pose::hip_height`], where the landmarks were looked at.
+    hip_height: Option<f64>,
 }
 
 impl Sighting {
@@ -68,6 +85,8 @@ pub struct Surveyor {
     camera: Watch,
     leans: Vec<Vec<Lean>>,
     leans_at_s: Option<f64>,
+    /// When one looks again for people beside those who were seen.
+    look_again_s: f64,
 }
 
 /// What the survey found.
@@ -96,7 +115,13 @@ impl Surveyor {
         time_s: f64,
         clip_px_per_px: f64,
     ) -> Result<Vec<Detection>> {
-        let Seen { people, doubtful } = detector.look(picture)?;
+        let Seen { mut people, doubtful } = detector.look(picture)?;
+        if !people.is_empty() && time_s >= self.look_again_s {
+            let more = beside(detector, picture, &people)?;
+            let soon = if more.is_empty() { LOOK_AGAIN_S } else { 0.0 };
+            self.look_again_s = time_s + soon;
+            people.extend(more);
+        }
         for person in people.iter().chain(&doubtful) {
             self.heads.add(time_s, person, clip_px_per_px);
         }
@@ -126,6 +151,7 @@ impl Surveyor {
                 hips_px: person.hips_px * clip_px_per_px,
                 scale_point_px: person.scale_point_px * clip_px_per_px,
                 glance,
+                hip_height: None,
             };
             let nearest = (0..self.tracks.len())
                 .filter(|i| !taken[*i])
@@ -140,6 +166,22 @@ impl Surveyor {
                     self.tracks.push(Track(vec![seen]));
                     taken.push(true);
                 }
+            }
+        }
+    }
+
+    /// Takes in the landmarks of people who were seen at `time_s`, clip pixels. Where there
+    /// are several people they tell who sits and stands.
+    pub fn postures(&mut self, time_s: f64, poses: &[Pose]) {
+        for pose in poses {
+            let here = |s: &&mut Sighting| {
+                s.time_s == time_s
+                    && (s.hips_px - pose.hips_px()).norm() < MAX_STRAY * s.radius_px()
+            };
+            let seen = self.tracks.iter_mut().flat_map(|t| &mut t.0).filter(here);
+            let away = |s: &&mut Sighting| (s.hips_px - pose.hips_px()).norm();
+            if let Some(seen) = seen.min_by(|a, b| away(a).total_cmp(&away(b))) {
+                seen.hip_height = Some(pose.hip_height());
             }
         }
     }
@@ -173,6 +215,21 @@ impl Surveyor {
             pictures,
         })
     }
+}
+
+/// People whom the detector passes over beside somebody nearer or larger: it looks again at
+/// the picture with those painted out whom it has seen.
+fn beside(
+    detector: &mut Detector,
+    picture: &RgbImage,
+    seen: &[Detection],
+) -> Result<Vec<Detection>> {
+    let bodies: Vec<Body> = seen.iter().map(Detection::body).collect();
+    let mut more = detector.look(&painted_out(picture, &bodies))?.people;
+    // What sticks out of the paint is no person of its own.
+    let apart = |d: &Detection| bodies.iter().all(|b| b.reach(d.hips_px.x, d.hips_px.y) > 1.0);
+    more.retain(|d| d.score >= SURELY_ANOTHER && apart(d));
+    Ok(more)
 }
 
 /// Somebody who walks goes too far between two looks for their sightings to make a track:
@@ -238,33 +295,48 @@ impl Track {
 
     /// Ups and downs of the hips larger than [`SWING`] of the body's radius,
     /// not counting those of somebody who walks (whose hips go sideways more
-    /// than they go up).
+    /// than they go up), nor any between two ends of which one is known not to be
+    /// sitting, or the other not to be standing.
     fn swings(&self, radius_px: f64) -> usize {
-        let threshold = SWING * radius_px;
-        if threshold <= 0.0 {
-            return 0;
-        }
-        let mut swings = 0;
-        let mut turn = &self.0[0];
+        let is_one = |ends: &[&Sighting]| {
+            let (from, to) = (ends[0], ends[1]);
+            let rise = from.hips_px.y - to.hips_px.y;
+            let sideways = (to.hips_px.x - from.hips_px.x).abs();
+            let (low, high) = if rise > 0.0 { (from, to) } else { (to, from) };
+            let sits = self.hip_height_about(low.time_s).is_none_or(|h| h < SITS_BELOW);
+            let stands = self.hip_height_about(high.time_s).is_none_or(|h| h > STANDS_ABOVE);
+            sideways < rise.abs() && sits && stands
+        };
+        self.turns(SWING * radius_px).windows(2).filter(|ends| is_one(ends)).count()
+    }
+
+    /// Where the hips turn between ways up and down of at least `least_px`, beginning and
+    /// end included.
+    fn turns(&self, least_px: f64) -> Vec<&Sighting> {
+        let mut turns: Vec<&Sighting> = Vec::new();
         let mut heading = 0.0;
-        for seen in &self.0[1..] {
-            let rise = turn.hips_px.y - seen.hips_px.y;
-            if rise * heading > 0.0 || heading == 0.0 && rise.abs() < threshold {
-                // Further the same way (or still undecided): the turn moves on
-                // only once there is a heading.
-                if heading != 0.0 {
-                    turn = seen;
-                }
-            } else if rise.abs() >= threshold {
-                let sideways = (seen.hips_px.x - turn.hips_px.x).abs();
-                if sideways < rise.abs() {
-                    swings += 1;
-                }
+        for seen in &self.0 {
+            let Some(end) = turns.last_mut() else {
+                turns.push(seen);
+                continue;
+            };
+            let rise = end.hips_px.y - seen.hips_px.y;
+            if rise * heading > 0.0 {
+                *end = seen;
+            } else if rise != 0.0 && rise.abs() >= least_px {
                 heading = rise.signum();
-                turn = seen;
+                turns.push(seen);
             }
         }
-        swings
+        turns
+    }
+
+    /// [`Sighting::hip_height`] at the moment nearest to `time_s` that has one.
+    fn hip_height_about(&self, time_s: f64) -> Option<f64> {
+        let away = |s: &&Sighting| (s.time_s - time_s).abs();
+        let known = self.0.iter().filter(|s| s.hip_height.is_some());
+        let nearest = known.min_by(|a, b| away(a).total_cmp(&away(b)))?;
+        nearest.hip_height.filter(|_| away(&nearest) <= POSTURE_REACH_S)
     }
 
     fn overlaps_in_time(&self, other: &Track) -> bool {
@@ -343,6 +415,44 @@ mod tests {
         let found = survey(|t| vec![person(300.0, 0.0), person(100.0, rising(t))]);
         assert_eq!(found.other_people, 1);
         assert!((found.subject_at(10.0).unwrap().0.x - 100.0).abs() < 1e-9);
+    }
+
+    /// The network's guess of somebody with that height of the hips, at `x`.
+    fn posture(at: &Detection, hip_height: f64) -> Pose {
+        use crate::pose::landmarks::ImageLandmark;
+        use crate::skeleton::{LANDMARKS, Landmark, Side};
+        let image =
+            ImageLandmark { place_px: at.hips_px, depth_px: 0.0, visibility: 1.0, presence: 1.0 };
+        let mut metric_m = [nalgebra::Point3::origin(); LANDMARKS];
+        for side in [Side::Left, Side::Right] {
+            // A trunk of 0.5 m that leans by 30 degrees.
+            metric_m[Landmark::Shoulder.at(side)] = nalgebra::Point3::new(0.0, -0.433, -0.25);
+            metric_m[Landmark::Ankle.at(side)].y = 0.5 * hip_height;
+        }
+        Pose { image: [image; LANDMARKS], metric_m }
+    }
+
+    /// Somebody smaller who bobs more often than the other rises: by the hips alone it
+    /// would be the one who does the exercise. Standing or sitting all the time, it is not.
+    #[test]
+    fn who_bobs_is_told_from_who_rests_on_the_seat_and_rises() {
+        for always in [1.0, 1.7] {
+            let mut surveyor = Surveyor::default();
+            for look in 0..100 {
+                let t = look as f64 * INTERVAL_S;
+                let bobbing = 12.0 * (t * std::f64::consts::TAU / 1.4).sin();
+                let (small, riser) = (person(300.0, bobbing), person(100.0, rising(t)));
+                let postures =
+                    [posture(&small, always), posture(&riser, 1.0 + 0.7 * rising(t) / 40.0)];
+                surveyor.add(t, &[small, riser], vec![Glance::default(); 2], 1.0);
+                if look % 2 == 0 {
+                    surveyor.postures(t, &postures);
+                }
+            }
+            assert!(surveyor.tracks[0].turns(20.0).len() > surveyor.tracks[1].turns(20.0).len());
+            let found = surveyor.conclude().unwrap();
+            assert!((found.subject_at(10.0).unwrap().0.x - 100.0).abs() < 1e-9, "{always}");
+        }
     }
 
     #[test]

@@ -48,6 +48,23 @@ pub(super) fn is_background(u_px: usize, v_px: usize, people: &[Body]) -> bool {
     people.iter().all(|p| p.reach(u_px as f64, v_px as f64) > BACKGROUND_REACH)
 }
 
+/// The picture with these people painted over, in its mean colour.
+pub(super) fn painted_out(picture: &RgbImage, people: &[Body]) -> RgbImage {
+    let pixels = u64::from(picture.width()) * u64::from(picture.height());
+    let mut sums = [0u64; 3];
+    for pixel in picture.pixels() {
+        sums.iter_mut().zip(pixel.0).for_each(|(sum, value)| *sum += u64::from(value));
+    }
+    let mean = image::Rgb(sums.map(|sum| (sum / pixels.max(1)) as u8));
+    let mut painted = picture.clone();
+    for (u, v, pixel) in painted.enumerate_pixels_mut() {
+        if people.iter().any(|p| p.reach(f64::from(u), f64::from(v)) < 1.0) {
+            *pixel = mean;
+        }
+    }
+    painted
+}
+
 /// What one picture tells of one person.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Glance {
@@ -185,6 +202,18 @@ impl Grey {
 mod tests {
     use super::*;
     use image::Rgb;
+
+    #[test]
+    fn people_are_painted_out_and_the_rest_stays() {
+        let picture = RgbImage::from_fn(40, 40, |x, _| Rgb([if x < 20 { 0 } else { 200 }; 3]));
+        let body = Body { hips_px: Point2::new(10.0, 20.0), radius_px: 12.0 };
+        let painted = painted_out(&picture, &[body]);
+        assert_eq!(painted.get_pixel(10, 20).0, [100; 3]);
+        assert_eq!(painted.get_pixel(10, 31).0, [100; 3], "as high as the radius");
+        assert_eq!(painted.get_pixel(17, 20).0, [0; 3], "half as wide");
+        assert_eq!(painted.get_pixel(30, 20).0, [200; 3]);
+        assert_eq!(painted_out(&picture, &[]), picture);
+    }
 
     #[test]
     fn cells_are_means_and_a_part_starts_at_its_corner() {

@@ -25,9 +25,12 @@ pub const CUTOFF_HZ: f64 = 6.0;
 pub const WIDTH_CUTOFF_HZ: f64 = 3.0;
 /// Gaps in tracking up to this are bridged, seconds (measurement definition).
 pub const MAX_GAP_S: f64 = 0.25;
-/// Below this a leg landmark counts as hidden (the network's own probability).
-/// Low on purpose: against dark trousers it falls to 0.25 while the place stays
-/// right to a few pixels (rendered people).
+/// A point counts as seen from this height of its heat map on: from there on the reference
+/// pipeline lets the map correct its place. Behind furniture it falls to 0.2–0.5, on black
+/// tights in full view it stays at 0.6–0.9 (people of another renderer).
+pub const MIN_HEAT: f64 = 0.5;
+/// Where a table of landmarks tells no heat: below this probability of its own the network
+/// says that the point is hidden (design choice).
 pub const MIN_VISIBILITY: f64 = 0.2;
 /// The same for a wrist, whose place counts for more.
 pub const MIN_WRIST_VISIBILITY: f64 = 0.5;

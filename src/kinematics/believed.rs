@@ -74,9 +74,8 @@ pub fn believed_points(courses: &Courses, alignment: &Alignment) -> Motion {
                     Point3::new(across_m(u[i], z) + shift_m, y, z)
                 })
                 .collect();
-            let visibility = tracks.visibility(landmark, side);
             let seen = (0..tracks.count)
-                .map(|i| tracks.measured[i] && visibility[i] >= settings::MIN_VISIBILITY)
+                .map(|i| tracks.measured[i] && tracks.is_seen(landmark, side, i))
                 .collect();
             motion.set(landmark, side, PointCourse { place_m, seen });
         }

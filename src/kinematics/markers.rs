@@ -23,7 +23,7 @@ impl Tracks {
     /// without hips or shoulders are not measured.
     pub fn from_motion(motion: &Motion) -> Self {
         let nowhere = vec![0.0; motion.count];
-        let (mut u_px, mut v_px, mut visibility) = (
+        let (mut u_px, mut v_px, mut sight) = (
             vec![nowhere.clone(); LANDMARKS],
             vec![nowhere.clone(); LANDMARKS],
             vec![nowhere; LANDMARKS],
@@ -41,7 +41,7 @@ impl Tracks {
                 let at = landmark.at(side);
                 u_px[at] = course.place_m.iter().map(|p| (p.x - low.x) / M_PER_PX).collect();
                 v_px[at] = course.place_m.iter().map(|p| (high.y - p.y) / M_PER_PX).collect();
-                visibility[at] = course.seen.iter().map(|s| f64::from(u8::from(*s))).collect();
+                sight[at] = course.seen.iter().map(|s| f64::from(u8::from(*s))).collect();
                 if matches!(landmark, Landmark::Hip | Landmark::Shoulder) {
                     measured.iter_mut().zip(&course.seen).for_each(|(m, seen)| *m &= seen);
                 }
@@ -55,7 +55,8 @@ impl Tracks {
             measured,
             u_px,
             v_px,
-            visibility,
+            visibility: sight.clone(),
+            sight,
             network_forward_m: vec![vec![0.0; motion.count]; LANDMARKS],
             network_height_m: vec![0.0; motion.count],
         }

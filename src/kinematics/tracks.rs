@@ -33,6 +33,7 @@ pub struct Tracks {
     pub(super) u_px: Vec<Vec<f64>>,
     pub(super) v_px: Vec<Vec<f64>>,
     pub(super) visibility: Vec<Vec<f64>>,
+    pub(super) sight: Vec<Vec<f64>>,
     /// How far each landmark is nearer to the camera than the hips by the
     /// network's guess, metres.
     pub(super) network_forward_m: Vec<Vec<f64>>,
@@ -79,6 +80,7 @@ impl Tracks {
             u_px: each(&|i, p| seen[i].1.image[p].place_px.x),
             v_px: each(&|i, p| seen[i].1.image[p].place_px.y),
             visibility: each(&|i, p| seen[i].1.image[p].visibility),
+            sight: each(&|i, p| seen[i].1.image[p].sight()),
             network_forward_m: each(&|i, p| -seen[i].1.metric_m[p].z),
             network_height_m: grid(&shoulder_above_ankle).values,
         })
@@ -115,6 +117,11 @@ impl Tracks {
         &self.visibility[landmark.at(side)]
     }
 
+    /// Whether a landmark is seen at a sample, not hidden.
+    pub fn is_seen(&self, landmark: Landmark, side: Side, sample: usize) -> bool {
+        self.sight[landmark.at(side)][sample] >= settings::MIN_HEAT
+    }
+
     /// Zero-lag low-pass at the usual cut-off, [`settings::CUTOFF_HZ`].
     pub fn smooth(&self, series: &[f64]) -> Vec<f64> {
         signal::LowPass::zero_lag(series, settings::CUTOFF_HZ, self.rate_hz)
@@ -149,10 +156,7 @@ impl Tracks {
                     Quality::Lost
                 } else if leg.iter().any(outside) {
                     Quality::OutOfFrame
-                } else if leg
-                    .iter()
-                    .any(|l| self.visibility(*l, stance)[i] < settings::MIN_VISIBILITY)
-                {
+                } else if leg.iter().any(|l| !self.is_seen(*l, stance, i)) {
                     Quality::Occluded
                 } else {
                     Quality::Good

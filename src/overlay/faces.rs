@@ -227,7 +227,7 @@ fn draw_body(mask: &mut Pixmap, pose: &Pose, body_px: f64, paint: &Paint, transf
     let mut line = |landmarks: &[(Landmark, Side)], width: f64, filled: bool| {
         // Where a hidden joint is said to be anything may be.
         let seen = |(landmark, side): &(Landmark, Side)| {
-            pose.image[landmark.at(*side)].visibility >= settings::MIN_VISIBILITY
+            pose.image[landmark.at(*side)].sight() >= settings::MIN_HEAT
         };
         if !landmarks.iter().all(seen) {
             return;
@@ -436,7 +436,7 @@ mod tests {
                 place_px: Point2::new(100.0, 60.0),
                 depth_px: 0.0,
                 visibility: 1.0,
-                presence: 1.0,
+                heat: Some(1.0),
             }; crate::skeleton::LANDMARKS],
             metric_m: [nalgebra::Point3::origin(); crate::skeleton::LANDMARKS],
         };

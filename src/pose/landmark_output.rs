@@ -4,6 +4,7 @@ use nalgebra::{Point2, Point3, Vector2};
 
 use super::landmarks::{ImageLandmark, Pose};
 use super::region::Region;
+use crate::settings;
 
 /// Side of the landmark network's input square, pixels.
 pub(super) const INPUT_PX: usize = 256;
@@ -15,8 +16,6 @@ const NEXT_CENTRE: usize = 33;
 const NEXT_SCALE: usize = 34;
 /// Half of the window in which a point is refined, cells.
 const REFINE_REACH: isize = 4;
-/// Below this heat the coordinates of the network stand.
-const REFINE_MIN_HEAT: f64 = 0.5;
 
 /// The network's raw answer for one square.
 pub(super) struct RawAnswer<'a> {
@@ -37,16 +36,17 @@ pub(super) fn decode(raw: &RawAnswer, region: &Region) -> Located {
     let place = |point: usize| {
         let n = &raw.landmarks[5 * point..];
         let share = |i: usize| f64::from(n[i]) / INPUT_PX as f64;
-        let (x, y) = refined(raw.heatmap, point, share(0), share(1));
-        region.picture_from_square(x, y)
+        let (x, y, heat) = refined(raw.heatmap, point, share(0), share(1));
+        (region.picture_from_square(x, y), heat)
     };
     let image = std::array::from_fn(|point| {
         let n = &raw.landmarks[5 * point..];
+        let (place_px, heat) = place(point);
         ImageLandmark {
-            place_px: place(point),
+            place_px,
             depth_px: f64::from(n[2]) / INPUT_PX as f64 * region.side_px,
             visibility: logistic(n[3]),
-            presence: logistic(n[4]),
+            heat: Some(heat),
         }
     });
     let metric_m = std::array::from_fn(|point| {
@@ -56,17 +56,18 @@ pub(super) fn decode(raw: &RawAnswer, region: &Region) -> Located {
     });
     Located {
         pose: Pose { image, metric_m },
-        next_centre_px: place(NEXT_CENTRE),
-        next_scale_point_px: place(NEXT_SCALE),
+        next_centre_px: place(NEXT_CENTRE).0,
+        next_scale_point_px: place(NEXT_SCALE).0,
     }
 }
 
-/// Centre of heat in a window about (x, y), all in shares of the square.
-fn refined(heatmap: &[f32], point: usize, x: f64, y: f64) -> (f64, f64) {
+/// Centre of heat in a window about (x, y), all in shares of the square, and the highest
+/// heat in it.
+fn refined(heatmap: &[f32], point: usize, x: f64, y: f64) -> (f64, f64, f64) {
     let side = HEATMAP as isize;
     let (column, row) = ((x * HEATMAP as f64) as isize, (y * HEATMAP as f64) as isize);
     if !(0..side).contains(&column) || !(0..side).contains(&row) {
-        return (x, y);
+        return (x, y, 0.0);
     }
     let window =
         |centre: isize| (centre - REFINE_REACH).max(0)..(centre + REFINE_REACH + 1).min(side);
@@ -80,10 +81,10 @@ fn refined(heatmap: &[f32], point: usize, x: f64, y: f64) -> (f64, f64) {
             hottest = hottest.max(heat);
         }
     }
-    if hottest < REFINE_MIN_HEAT || heat_sum <= 0.0 {
-        return (x, y);
+    if hottest < settings::MIN_HEAT || heat_sum <= 0.0 {
+        return (x, y, hottest);
     }
-    (x_sum / heat_sum / HEATMAP as f64, y_sum / heat_sum / HEATMAP as f64)
+    (x_sum / heat_sum / HEATMAP as f64, y_sum / heat_sum / HEATMAP as f64, hottest)
 }
 
 fn logistic(x: f32) -> f64 {
@@ -101,9 +102,10 @@ mod tests {
         for column in [31, 33] {
             heatmap[(20 * HEATMAP + column) * POINTS + point] = 20.0;
         }
-        let (x, y) = refined(&heatmap, point, 0.5, 20.5 / 64.0);
-        assert!((x - 0.5).abs() < 1e-6 && (y - 20.0 / 64.0).abs() < 1e-6);
-        assert_eq!(refined(&heatmap, 0, 0.5, 0.25), (0.5, 0.25), "no heat: unchanged");
-        assert_eq!(refined(&heatmap, point, 1.2, 0.5), (1.2, 0.5), "outside: unchanged");
+        let (x, y, heat) = refined(&heatmap, point, 0.5, 20.5 / 64.0);
+        assert!((x - 0.5).abs() < 1e-6 && (y - 20.0 / 64.0).abs() < 1e-6 && heat > 0.999);
+        let (x, y, heat) = refined(&heatmap, 0, 0.5, 0.25);
+        assert!((x, y) == (0.5, 0.25) && heat < 0.001, "no heat: unchanged");
+        assert_eq!(refined(&heatmap, point, 1.2, 0.5), (1.2, 0.5, 0.0), "outside: unchanged");
     }
 }

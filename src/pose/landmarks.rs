@@ -2,6 +2,7 @@
 
 use nalgebra::{Point2, Point3};
 
+use crate::settings;
 use crate::skeleton::{LANDMARKS, Landmark, Side};
 
 /// One landmark of one frame.
@@ -13,8 +14,19 @@ pub struct ImageLandmark {
     pub depth_px: f64,
     /// Probability 0–1 that it is not hidden.
     pub visibility: f64,
-    /// Probability 0–1 that it lies within the picture.
-    pub presence: f64,
+    /// Highest value 0–1 of the network's heat map about the place: how much in the picture
+    /// speaks for this point being there. `None` in tables of the first versions.
+    pub heat: Option<f64>,
+}
+
+impl ImageLandmark {
+    /// How much speaks for its being seen, 0–1; from [`settings::MIN_HEAT`] on it is. The
+    /// network's own probability of not being hidden says little: it stays high behind
+    /// furniture and falls on dark trousers in full view.
+    pub fn sight(&self) -> f64 {
+        let by_visibility = || f64::from(u8::from(self.visibility >= settings::MIN_VISIBILITY));
+        self.heat.unwrap_or_else(by_visibility)
+    }
 }
 
 /// All landmarks of one person in one frame.

@@ -422,7 +422,7 @@ mod tests {
         use crate::pose::landmarks::ImageLandmark;
         use crate::skeleton::{LANDMARKS, Landmark, Side};
         let image =
-            ImageLandmark { place_px: at.hips_px, depth_px: 0.0, visibility: 1.0, presence: 1.0 };
+            ImageLandmark { place_px: at.hips_px, depth_px: 0.0, visibility: 1.0, heat: Some(1.0) };
         let mut metric_m = [nalgebra::Point3::origin(); LANDMARKS];
         for side in [Side::Left, Side::Right] {
             // A trunk of 0.5 m that leans by 30 degrees.

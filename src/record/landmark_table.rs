@@ -12,7 +12,10 @@ use crate::skeleton::{LANDMARK_NAMES, LANDMARKS};
 
 /// Column endings of one landmark; `x_m`, `y_m`, `z_m` are the network's own
 /// guess in metres about the hip centre.
-const COLUMNS: [&str; 8] = ["x_px", "y_px", "z_px", "visibility", "presence", "x_m", "y_m", "z_m"];
+const COLUMNS: [&str; 8] = ["x_px", "y_px", "z_px", "visibility", HEAT, "x_m", "y_m", "z_m"];
+const HEAT: &str = "heat";
+/// What stood in place of the heat in tables of the first versions; it is not used.
+const PRESENCE: &str = "presence";
 
 /// Rounds a frame to what the table holds, so that judging the stored landmarks
 /// again gives the very same numbers.
@@ -25,7 +28,7 @@ pub fn as_stored(mut frame: PoseFrame) -> PoseFrame {
             round(&mut point.place_px.y, 3);
             round(&mut point.depth_px, 2);
             round(&mut point.visibility, 4);
-            round(&mut point.presence, 4);
+            point.heat.iter_mut().for_each(|heat| round(heat, 4));
         }
         for point in &mut pose.metric_m {
             point.iter_mut().for_each(|value| round(value, 4));
@@ -40,7 +43,7 @@ pub fn as_stored(mut frame: PoseFrame) -> PoseFrame {
 /// What `out` gives.
 pub fn write_landmarks(frames: &[PoseFrame], out: &mut dyn Write) -> io::Result<()> {
     let mut table = csv::Writer::from_writer(out);
-    table.write_record(header())?;
+    table.write_record(header(HEAT))?;
     let mut row: Vec<String> = Vec::new();
     for frame in frames {
         row.clear();
@@ -54,7 +57,7 @@ pub fn write_landmarks(frames: &[PoseFrame], out: &mut dyn Write) -> io::Result<
                         format!("{:.3}", image.place_px.y),
                         format!("{:.2}", image.depth_px),
                         format!("{:.4}", image.visibility),
-                        format!("{:.4}", image.presence),
+                        image.heat.map_or_else(String::new, |heat| format!("{heat:.4}")),
                         format!("{:.4}", metric.x),
                         format!("{:.4}", metric.y),
                         format!("{:.4}", metric.z),
@@ -75,7 +78,8 @@ pub fn read_landmarks(input: impl Read, path: &Path) -> Result<Vec<PoseFrame>> {
     let bad = |why: String| Error::Session { path: path.into(), why };
     let mut table = csv::Reader::from_reader(input);
     let found = table.headers().map_err(|e| bad(e.to_string()))?;
-    if found.iter().ne(header()) {
+    let with_heat = found.iter().eq(header(HEAT));
+    if !with_heat && found.iter().ne(header(PRESENCE)) {
         return Err(bad("the columns are not those of a landmark table".into()));
     }
     table
@@ -83,19 +87,22 @@ pub fn read_landmarks(input: impl Read, path: &Path) -> Result<Vec<PoseFrame>> {
         .enumerate()
         .map(|(i, record)| {
             let record = record.map_err(|e| bad(e.to_string()))?;
-            parse(&record).ok_or_else(|| bad(format!("row {} cannot be understood", i + 2)))
+            parse(&record, with_heat)
+                .ok_or_else(|| bad(format!("row {} cannot be understood", i + 2)))
         })
         .collect()
 }
 
-fn header() -> impl Iterator<Item = String> {
+/// The first row, with `heat` as the name of that column.
+fn header(heat: &'static str) -> impl Iterator<Item = String> {
+    let column = move |column: &'static str| if column == HEAT { heat } else { column };
     let landmarks = LANDMARK_NAMES
         .iter()
-        .flat_map(|name| COLUMNS.iter().map(move |column| format!("{name}_{column}")));
+        .flat_map(move |name| COLUMNS.iter().map(move |c| format!("{name}_{}", column(c))));
     ["frame".to_owned(), "time_s".to_owned()].into_iter().chain(landmarks)
 }
 
-fn parse(record: &csv::StringRecord) -> Option<PoseFrame> {
+fn parse(record: &csv::StringRecord, with_heat: bool) -> Option<PoseFrame> {
     let number = |i: usize| -> Option<f64> {
         let value: f64 = record.get(i)?.parse().ok()?;
         value.is_finite().then_some(value)
@@ -110,17 +117,20 @@ fn parse(record: &csv::StringRecord) -> Option<PoseFrame> {
             place_px: Point2::origin(),
             depth_px: 0.0,
             visibility: 0.0,
-            presence: 0.0,
+            heat: None,
         }; LANDMARKS],
         metric_m: [Point3::origin(); LANDMARKS],
     };
     for point in 0..LANDMARKS {
         let at = |column: usize| number(2 + COLUMNS.len() * point + column);
+        // A table that was written again from an older one tells none either.
+        let no_heat = !with_heat || record.get(2 + COLUMNS.len() * point + 4) == Some("");
+        let heat = if no_heat { None } else { Some(at(4)?) };
         pose.image[point] = ImageLandmark {
             place_px: Point2::new(at(0)?, at(1)?),
             depth_px: at(2)?,
             visibility: at(3)?,
-            presence: at(4)?,
+            heat,
         };
         pose.metric_m[point] = Point3::new(at(5)?, at(6)?, at(7)?);
     }
@@ -137,7 +147,7 @@ mod tests {
                 place_px: Point2::new(seed + i as f64, 2.0 * i as f64 + 0.125),
                 depth_px: -1.5,
                 visibility: 0.75,
-                presence: 1.0,
+                heat: Some(0.875),
             }),
             metric_m: std::array::from_fn(|i| Point3::new(0.01 * i as f64, -0.5, 0.25)),
         }
@@ -162,6 +172,20 @@ mod tests {
         let mut bytes = Vec::new();
         write_landmarks(std::slice::from_ref(&stored), &mut bytes).unwrap();
         assert_eq!(read_landmarks(bytes.as_slice(), Path::new("x")).unwrap(), [stored]);
+    }
+
+    #[test]
+    fn tables_of_the_first_versions_tell_no_heat() {
+        let frames = vec![PoseFrame { index: 0, time_s: 0.0, pose: Some(pose(0.0)) }];
+        let mut bytes = Vec::new();
+        write_landmarks(&frames, &mut bytes).unwrap();
+        let older = String::from_utf8(bytes).unwrap().replace("_heat", "_presence");
+        let read = read_landmarks(older.as_bytes(), Path::new("x")).unwrap();
+        let without = as_stored(read[0].clone());
+        assert!(without.pose.as_ref().unwrap().image.iter().all(|point| point.heat.is_none()));
+        let mut bytes = Vec::new();
+        write_landmarks(std::slice::from_ref(&without), &mut bytes).unwrap();
+        assert_eq!(read_landmarks(bytes.as_slice(), Path::new("x")).unwrap(), [without]);
     }
 
     #[test]

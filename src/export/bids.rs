@@ -134,12 +134,13 @@ fn frames(stored: &Stored) -> Value {
         Source::Markers => words::FRAME_OF_MARKERS,
     };
     // Axes as BIDS abbreviates them: Anterior, Left, Superior and so on, of the person, who
-    // faces the camera.
+    // faces the camera. Left × Superior is Anterior: right-handed. There are no rotations in the
+    // data, but the table of `*_channels.json` recommends an order, of six and no «none».
     json!({"reference_frame": {"Levels": {"room": {
         "SpatialAxes": "LSA",
-        "RotationOrder": UNKNOWN,
-        "RotationRule": UNKNOWN,
-        "Description": how,
+        "RotationOrder": "XYZ",
+        "RotationRule": "right-hand",
+        "Description": format!("{how} {}", words::NO_ROTATIONS),
     }}}})
 }
 
@@ -156,6 +157,7 @@ fn sidecar(stored: &Stored, points: &Trc, system: &str) -> Value {
         "TrackedPointsCount": points.names.len(),
         "MotionChannelCount": channels,
         "POSChannelCount": channels,
+        "ORNTChannelCount": 0,
         "MissingValues": UNKNOWN,
         "SubjectArtefactDescription": UNKNOWN,
         "Manufacturer": "plumbrise",

@@ -35,6 +35,15 @@ channels = pandas.read_csv(str(motion).replace("_motion.tsv", "_channels.tsv"), 
 events = pandas.read_csv(str(motion).replace("_motion.tsv", "_events.tsv"), sep="\t", na_values="n/a", keep_default_na=False)
 with open(str(motion).replace(".tsv", ".json"), encoding="utf-8") as file:
     sidecar = json.load(file)
+with open(str(motion).replace("_motion.tsv", "_channels.json"), encoding="utf-8") as file:
+    frames = json.load(file)["reference_frame"]["Levels"]
+# The table of *_channels.json in the specification (Motion).
+assert set(frames) == set(channels["reference_frame"])
+for frame in frames.values():
+    assert frame["RotationOrder"] in {"XYZ", "XZY", "YXZ", "YZX", "ZXY", "ZYX"}
+    directions = {"R": (1, 0, 0), "L": (-1, 0, 0), "A": (0, 1, 0), "P": (0, -1, 0), "S": (0, 0, 1), "I": (0, 0, -1)}
+    handedness = numpy.linalg.det([directions[axis] for axis in frame["SpatialAxes"]])
+    assert frame["RotationRule"] == {1: "right-hand", -1: "left-hand"}[round(handedness)]
 assert list(channels["tracked_point"].unique()) == names
 assert len(channels) == table.shape[1] == sidecar["MotionChannelCount"]
 assert numpy.array_equal(table.to_numpy(dtype=float), places, equal_nan=True)

@@ -196,6 +196,10 @@ pub const FRAME_OF_A_FILM: &str = "From the ankle of the standing foot: x to the
 pub const FRAME_OF_MARKERS: &str = "Turned so that the person faces the reader: x to the \
     person's left, y up, z forward.";
 
+/// Order and rule of rotations are asked for, and there are none.
+pub const NO_ROTATIONS: &str = "Right-handed. All channels are positions: order and rule of \
+    rotations apply to nothing in this data set.";
+
 /// What was done.
 pub fn task(rung: Rung, leg: Option<&str>) -> String {
     let leg = leg.map_or(String::new(), |leg| format!(", {leg} leg"));

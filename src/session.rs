@@ -85,22 +85,76 @@ fn bad(path: &Path, why: String) -> Error {
     Error::Session { path: path.into(), why }
 }
 
+/// The files of a session, wherever they are: in its folder, or in an archive.
+pub trait SessionFiles {
+    /// What the session is called in messages.
+    fn shown(&self) -> PathBuf;
+
+    /// True if it has a file of that name.
+    fn has(&self, name: &str) -> bool;
+
+    /// Content of a file; `None` where there is none.
+    ///
+    /// # Errors
+    /// Where it is there and cannot be read, or is not what it was.
+    fn content(&self, name: &str) -> Result<Option<Vec<u8>>>;
+}
+
+impl SessionFiles for Path {
+    fn shown(&self) -> PathBuf {
+        self.into()
+    }
+
+    fn has(&self, name: &str) -> bool {
+        files::bring_back(self);
+        files::exists(&self.join(name))
+    }
+
+    fn content(&self, name: &str) -> Result<Option<Vec<u8>>> {
+        self.has(name).then(|| files::read_bytes(&self.join(name))).transpose()
+    }
+}
+
+impl SessionFiles for PathBuf {
+    fn shown(&self) -> PathBuf {
+        self.clone()
+    }
+
+    fn has(&self, name: &str) -> bool {
+        self.as_path().has(name)
+    }
+
+    fn content(&self, name: &str) -> Result<Option<Vec<u8>>> {
+        self.as_path().content(name)
+    }
+}
+
+/// A file as text, with what it is called in messages.
+fn text<F: SessionFiles + ?Sized>(of: &F, name: &str) -> Result<Option<(String, PathBuf)>> {
+    let Some(content) = of.content(name)? else { return Ok(None) };
+    let path = of.shown().join(name);
+    match String::from_utf8(content) {
+        Ok(text) => Ok(Some((text, path))),
+        Err(_) => Err(bad(&path, "it is not UTF-8 text".into())),
+    }
+}
+
 /// Reads back how a session was judged.
 ///
 /// # Errors
-/// [`Error::Session`] with what is wrong, [`Error::Missing`].
-pub fn read_assessment(folder: &Path) -> Result<Assessment> {
-    files::bring_back(folder);
-    if !folder.is_dir() {
-        let why = if files::exists(folder) { "it is a file" } else { "it does not exist" };
-        return Err(bad(folder, why.into()));
-    }
-    let path = folder.join(ASSESSMENT);
-    if !files::exists(&path) {
-        return Err(bad(folder, format!("there is no {ASSESSMENT} in it")));
-    }
+/// [`Error::Session`] with what is wrong.
+pub fn read_assessment<F: SessionFiles + ?Sized>(session: &F) -> Result<Assessment> {
+    let Some((text, path)) = text(session, ASSESSMENT)? else {
+        let shown = session.shown();
+        let why = match (shown.is_dir(), files::exists(&shown)) {
+            (true, _) => format!("there is no {ASSESSMENT} in it"),
+            (false, true) => "it is a file".into(),
+            (false, false) => "it does not exist".into(),
+        };
+        return Err(bad(&shown, why));
+    };
     let assessment: Assessment =
-        serde_json::from_str(&files::read_text(&path)?).map_err(|e| bad(&path, e.to_string()))?;
+        serde_json::from_str(&text).map_err(|e| bad(&path, e.to_string()))?;
     if assessment.schema != crate::assessment::SCHEMA {
         return Err(bad(&path, format!("its schema is «{}»", assessment.schema)));
     }
@@ -172,17 +226,14 @@ pub fn read(folder: &Path) -> Result<Stored> {
 ///
 /// # Errors
 /// [`Error::Session`] where it cannot be read or speaks of another assessment.
-pub fn read_review(folder: &Path) -> Result<Option<Review>> {
-    let path = folder.join(REVIEW);
-    if !files::exists(&path) {
-        return Ok(None);
-    }
-    let review: Review =
-        serde_json::from_str(&files::read_text(&path)?).map_err(|e| bad(&path, e.to_string()))?;
+pub fn read_review<F: SessionFiles + ?Sized>(session: &F) -> Result<Option<Review>> {
+    let Some((text, path)) = text(session, REVIEW)? else { return Ok(None) };
+    let review: Review = serde_json::from_str(&text).map_err(|e| bad(&path, e.to_string()))?;
     if review.schema != crate::review::SCHEMA {
         return Err(bad(&path, format!("its schema is «{}»", review.schema)));
     }
-    if review.assessment_sha256 != files::sha256(&folder.join(ASSESSMENT))? {
+    let assessment = session.content(ASSESSMENT)?.unwrap_or_default();
+    if review.assessment_sha256 != files::sha256_of(&assessment) {
         return Err(bad(&path, format!("it speaks of another {ASSESSMENT}")));
     }
     Ok(Some(review))
@@ -192,10 +243,13 @@ pub fn read_review(folder: &Path) -> Result<Option<Review>> {
 ///
 /// # Errors
 /// Those of [`read_review`].
-pub fn review_so_far(folder: &Path) -> Result<Review> {
-    match read_review(folder)? {
+pub fn review_so_far<F: SessionFiles + ?Sized>(session: &F) -> Result<Review> {
+    match read_review(session)? {
         Some(review) => Ok(review),
-        None => Ok(Review::new(files::sha256(&folder.join(ASSESSMENT))?)),
+        None => {
+            let assessment = session.content(ASSESSMENT)?.unwrap_or_default();
+            Ok(Review::new(files::sha256_of(&assessment)))
+        }
     }
 }
 
@@ -203,23 +257,19 @@ pub fn review_so_far(folder: &Path) -> Result<Review> {
 ///
 /// # Errors
 /// Those of reading it.
-pub fn summary(folder: &Path) -> Result<SessionSummary> {
-    let assessment = read_assessment(folder)?;
-    let review = read_review(folder)?;
-    Ok(SessionSummary::of(&assessment, review.as_ref(), &read_criteria(folder)?))
+pub fn summary<F: SessionFiles + ?Sized>(session: &F) -> Result<SessionSummary> {
+    let assessment = read_assessment(session)?;
+    let review = read_review(session)?;
+    Ok(SessionSummary::of(&assessment, review.as_ref(), &read_criteria(session)?))
 }
 
 /// Reads back drawings and pictures; sessions of the first versions have none.
 ///
 /// # Errors
 /// [`Error::Session`] where they cannot be read.
-pub fn read_figures(folder: &Path) -> Result<Option<Figures>> {
-    let path = folder.join(FIGURES);
-    if !files::exists(&path) {
-        return Ok(None);
-    }
-    let figures = serde_json::from_str(&files::read_text(&path)?);
-    figures.map(Some).map_err(|e| bad(&path, e.to_string()))
+pub fn read_figures<F: SessionFiles + ?Sized>(session: &F) -> Result<Option<Figures>> {
+    let Some((text, path)) = text(session, FIGURES)? else { return Ok(None) };
+    serde_json::from_str(&text).map(Some).map_err(|e| bad(&path, e.to_string()))
 }
 
 /// Writes what the reports draw and show.
@@ -314,23 +364,23 @@ struct Neutral {
 impl Neutral {
     /// Film and pictures in which faces are shown, or may be, are left out unless
     /// `faces_with_consent`.
-    fn read(folder: &Path, faces_with_consent: bool) -> Result<Self> {
-        let mut assessment = read_assessment(folder)?;
-        let mut review = read_review(folder)?;
+    fn read<F: SessionFiles + ?Sized>(session: &F, faces_with_consent: bool) -> Result<Self> {
+        let mut assessment = read_assessment(session)?;
+        let mut review = read_review(session)?;
         assessment.clip.file = neutral_name(&assessment);
         let document = serde_json::to_string_pretty(&assessment);
-        let document = document.map_err(|e| bad(folder, e.to_string()))? + "\n";
+        let document = document.map_err(|e| bad(&session.shown(), e.to_string()))? + "\n";
         if let Some(review) = &mut review {
             review.assessment_sha256 = files::sha256_of(document.as_bytes());
         }
-        let mut figures = read_figures(folder)?.unwrap_or_default();
+        let mut figures = read_figures(session)?.unwrap_or_default();
         let mut left_out = Vec::new();
         // Silence is not enough: only a session that says so has its faces hidden.
         let with_film = faces_with_consent || figures.faces == Some(Faces::Hidden);
         if !with_film {
             let pictures = std::mem::take(&mut figures.pictures);
             (figures.film, figures.faces) = (None, None);
-            left_out.extend(files::exists(&folder.join(FILM)).then(|| FILM.to_owned()));
+            left_out.extend(session.has(FILM).then(|| FILM.to_owned()));
             left_out.extend((!pictures.is_empty()).then(|| PICTURES.to_owned()));
         }
         Ok(Self { assessment, document, review, figures, with_film, left_out })
@@ -349,8 +399,8 @@ const ID_DIGITS: usize = 12;
 ///
 /// # Errors
 /// Those of reading it.
-pub fn id(folder: &Path) -> Result<String> {
-    let mut id = files::sha256_of(Neutral::read(folder, false)?.document.as_bytes());
+pub fn id<F: SessionFiles + ?Sized>(session: &F) -> Result<String> {
+    let mut id = files::sha256_of(Neutral::read(session, false)?.document.as_bytes());
     id.truncate(ID_DIGITS);
     Ok(id)
 }
@@ -389,9 +439,9 @@ pub fn write_pseudonymous(
 /// # Errors
 /// Those of reading the session, [`Error::Paper`].
 #[cfg(feature = "paper")]
-pub fn pseudonymous_paper(folder: &Path) -> Result<Vec<u8>> {
-    let Neutral { assessment, review, figures, .. } = Neutral::read(folder, false)?;
-    let criteria = read_criteria(folder)?;
+pub fn pseudonymous_paper<F: SessionFiles + ?Sized>(session: &F) -> Result<Vec<u8>> {
+    let Neutral { assessment, review, figures, .. } = Neutral::read(session, false)?;
+    let criteria = read_criteria(session)?;
     let date = jiff::ZonedDateTime::now().date();
     report::paper(&Content {
         assessment: &assessment,
@@ -442,8 +492,10 @@ fn neutral_name(assessment: &Assessment) -> String {
 /// Reads back the limits a session was judged by.
 ///
 /// # Errors
-/// Those of [`Criteria::read`].
-pub fn read_criteria(folder: &Path) -> Result<Criteria> {
-    let path = folder.join(CRITERIA);
-    if files::exists(&path) { Criteria::read(&path) } else { Criteria::built_in() }
+/// Those of [`Criteria::parse`].
+pub fn read_criteria<F: SessionFiles + ?Sized>(session: &F) -> Result<Criteria> {
+    match text(session, CRITERIA)? {
+        Some((text, path)) => Criteria::parse(&text, &path),
+        None => Criteria::built_in(),
+    }
 }

@@ -14,13 +14,14 @@ use std::time::{Duration, Instant};
 use common::{errors, plumbrise, project};
 use jiff::Timestamp;
 use plumbrise::archive::{
-    Adding, Archive, Entry, Index, Outcome, Person, RecordedFrom, SCHEMA, SqliteIndex, StoredFile,
-    Tombstone, restore,
+    Adding, Archive, Entry, Form, Index, Outcome, Person, RecordedFrom, SCHEMA, SqliteIndex,
+    StoredFile, Tombstone, restore,
 };
 use plumbrise::assessment::Rung;
 use plumbrise::files::sha256_of;
 use plumbrise::person::Code;
 use plumbrise::review::{Change, Review};
+use plumbrise::session::SessionFiles;
 use plumbrise::skeleton::Side;
 use serde_json::{Value, json};
 
@@ -148,6 +149,19 @@ impl Place {
         let output = self.run(&["verify"]);
         let text = String::from_utf8_lossy(&output.stdout).into_owned();
         assert!(output.status.success(), "{text}{}", errors(&output));
+    }
+}
+
+/// A file of a session in an archive.
+fn kept(archive: &Archive, entry: &Entry, name: &str) -> Vec<u8> {
+    let session = archive.open_session(entry).expect("opened");
+    session.content(name).expect("readable").unwrap_or_else(|| panic!("there is no {name}"))
+}
+
+/// Every file of a session in an archive can be read.
+fn is_whole(archive: &Archive, entry: &Entry) {
+    for file in archive.files(entry).expect("files") {
+        kept(archive, entry, &file.name);
     }
 }
 
@@ -351,7 +365,8 @@ fn conforms(index: &mut dyn Index) {
     assert_eq!(groups.iter().map(|g| names(g)).collect::<Vec<_>>(), [["d1", "cc33", "d2"]]);
 
     let tombstone = Tombstone {
-        code_sha256: "ee".into(),
+        form: Form::Scrypt,
+        code_digest: "ee".into(),
         at: "2026-11-02T08:00:00Z".parse().expect("a time"),
         sessions: 2,
         files: 2,
@@ -377,7 +392,7 @@ fn an_index_keeps_its_promises_in_memory_and_in_a_file() {
     conforms(&mut Memory::default());
     let place = Place::new();
     let mut index = SqliteIndex::open(&place.path("index.sqlite")).expect("an index");
-    index.migrate().expect("a schema");
+    index.migrate(&[]).expect("a schema");
     conforms(&mut index);
 }
 
@@ -428,9 +443,9 @@ fn a_session_is_added_once_shown_and_whole() {
 
     let archive = place.open();
     let entry = archive.session(id).expect("there");
-    let folder = archive.open_session(&entry).expect("opened");
-    assert_eq!(fs::read(folder.path().join("reps.csv")).expect("there"), b"rep,of\n1,4\n");
-    assert_eq!(plumbrise::session::summary(folder.path()).expect("a session"), entry.summary);
+    assert_eq!(kept(&archive, &entry, "reps.csv"), b"rep,of\n1,4\n");
+    let session = archive.open_session(&entry).expect("opened");
+    assert_eq!(plumbrise::session::summary(&session).expect("a session"), entry.summary);
 }
 
 /// What was said wrongly is put right: the day by adding again, the person by moving.
@@ -548,10 +563,9 @@ fn a_name_does_not_get_in() {
     }
     let archive = place.open();
     let entry = &archive.sessions().expect("one")[0];
-    let kept = archive.open_session(entry).expect("opened");
     let clip_name = format!("clip-{}.mp4", &sha256_of(clip_content(1).as_bytes())[..12]);
-    let content = fs::read_to_string(kept.path().join(clip_name));
-    assert_eq!(content.expect("kept under the name of its session"), clip_content(1));
+    // Kept under the name of its session.
+    assert_eq!(kept(&archive, entry, &clip_name), clip_content(1).as_bytes());
     // Another clip is not taken for this one.
     let other = place.path("other.mp4");
     fs::write(&other, "something else").expect("written");
@@ -613,8 +627,8 @@ fn a_review_is_kept_and_never_taken_back() {
     }
     let entry = archive.session(&id).expect("there");
     assert_eq!(plumbrise::report::wording::archive::review(&entry.summary.review), "begun");
-    let kept = archive.open_session(&entry).expect("opened");
-    let review = plumbrise::session::read_review(kept.path()).expect("readable").expect("there");
+    let session = archive.open_session(&entry).expect("opened");
+    let review = plumbrise::session::read_review(&session).expect("readable").expect("there");
     assert_eq!(review.amendments.len(), 2);
 
     let before = contents(&place.archive());
@@ -702,7 +716,9 @@ fn what_is_missing_changed_or_extra_is_found() {
     );
     let text = String::from_utf8(place.run(&["verify"]).stdout).expect("UTF-8");
     assert!(text.contains("Missing: reps.csv") && text.contains("Something is wrong"), "{text}");
-    let why = place.open().open_session(entry).expect_err("refused").to_string();
+    let opened = place.open();
+    let session = opened.open_session(entry).expect("opened");
+    let why = session.content("assessment.json").expect_err("refused").to_string();
     assert!(why.contains("was changed"), "{why}");
 
     spoil(&assessment, &whole.1);
@@ -773,6 +789,419 @@ print(json.dumps({
     );
 }
 
+/// What the index says is held against the records, the documents and the seal.
+#[test]
+fn what_is_changed_in_the_index_is_found() {
+    let base = Place::with(&[("K7-M2", 2), ("C3-X9", 3), ("F4-W6", 4)]);
+    base.says(&["erase", "F4-W6", "--yes"]);
+    base.says(&["retention", "--years", "10"]);
+    let of_one = "WHERE person = 'K7-M2'";
+    let table = format!("WHERE name = 'reps.csv' AND session IN (SELECT id FROM session {of_one})");
+    let record = table.replace("reps.csv", "record.json");
+    for (change, says) in [
+        (
+            format!("UPDATE session SET person = 'C3-X9' {of_one}"),
+            "person 'C3-X9', and the record 'K7-M2'",
+        ),
+        (
+            format!("UPDATE session SET recorded_at = '2020-01-01T00:00:00Z' {of_one}"),
+            "time of filming",
+        ),
+        (format!("UPDATE session SET recorded_from = 'told' {of_one}"), "source of that time"),
+        (
+            format!("UPDATE session SET added_at = '2020-01-01T00:00:00Z' {of_one}"),
+            "time of adding",
+        ),
+        (format!("UPDATE session SET leg = 'right' {of_one}"), "leg or exercise"),
+        (format!("UPDATE session SET rung = 'two_leg' {of_one}"), "leg or exercise"),
+        (
+            format!(
+                "UPDATE session SET leg = 'right', summary = json_set(summary, '$.leg', 'right') {of_one}"
+            ),
+            "its numbers",
+        ),
+        (
+            format!("UPDATE session SET summary = json_set(summary, '$.clean', 10) {of_one}"),
+            "its numbers",
+        ),
+        (
+            format!(
+                "UPDATE session SET summary = json_set(summary, '$.measures.rise_s.mean', 0.5) {of_one}"
+            ),
+            "its numbers",
+        ),
+        (format!("DELETE FROM session {of_one}"), "Not of this archive: objects/"),
+        (
+            format!("UPDATE file SET name = '../../evil.csv' {table}"),
+            "'../../evil.csv' is not the name",
+        ),
+        (format!("UPDATE file SET name = '/evil.csv' {table}"), "'/evil.csv' is not the name"),
+        (format!("UPDATE file SET sha256 = '../../../evil' {table}"), "'reps.csv' is not the name"),
+        (
+            format!("UPDATE file SET name = 'annotated.mp4' {table}"),
+            "a file 'annotated.mp4', and the record other files",
+        ),
+        (
+            format!("UPDATE file SET size = 1 {table}"),
+            "a file 'reps.csv', and the record other files",
+        ),
+        (format!("DELETE FROM file {table}"), "fewer files than the record"),
+        (format!("DELETE FROM file {record}"), "it has no record"),
+        ("INSERT INTO erased SELECT * FROM erased".into(), "what was erased"),
+        ("DELETE FROM erased".into(), "what was erased"),
+        ("UPDATE erased SET at = '2020-01-01T00:00:00Z'".into(), "what was erased"),
+        (
+            "UPDATE about SET value = '1' WHERE key = 'retention_years'".into(),
+            "the years of keeping",
+        ),
+        (
+            "UPDATE about SET value = hex(randomblob(16)) WHERE key = 'id'".into(),
+            "the archive's id",
+        ),
+    ] {
+        let place = Place::new();
+        copy(&base.archive(), &place.archive());
+        let index = rusqlite::Connection::open(place.archive().join("index.sqlite"));
+        let changed = index.expect("opened").execute(&change, []);
+        assert!(changed.expect("SQL") > 0, "{change}");
+        let output = place.run(&["verify"]);
+        let text = String::from_utf8_lossy(&output.stdout).into_owned();
+        assert_eq!(output.status.code(), Some(1), "{change}: {text}{}", errors(&output));
+        assert!(text.contains(says), "{change}: «{says}» is not in: {text}");
+    }
+    base.verify_is_clean();
+}
+
+/// What was changed is not made true by work that comes after it.
+#[test]
+fn a_changed_index_is_not_written_into_new_records() {
+    let place = Place::with(&[("K7-M2", 1), ("C3-X9", 2), ("F4-W6", 3)]);
+    place.says(&["erase", "F4-W6", "--yes"]);
+    let id = place.open().sessions_of(&code("K7-M2")).expect("one")[0].id.clone();
+    let index = rusqlite::Connection::open(place.archive().join("index.sqlite")).expect("opened");
+    let change = "UPDATE session SET person = 'C3-X9' WHERE person = 'K7-M2'";
+    assert_eq!(index.execute(change, []).expect("SQL"), 1);
+    assert_eq!(index.execute("INSERT INTO erased SELECT * FROM erased", []).expect("SQL"), 1);
+    drop(index);
+    let session = place.session(1);
+    let path = session.to_str().expect("Unicode");
+    place.refused(&["move", &id, "--person", "H3-K4"], 1, "is not as its record says");
+    let told = ["add", path, "--person", "C3-X9", "--recorded", "2025-02-03"];
+    place.refused(&told, 1, "is not as its record says");
+    let amended = place.open().amend(&id, |_| Ok(()));
+    assert!(amended.expect_err("refused").to_string().contains("is not as its record says"));
+    place.says(&["retention", "--years", "10"]);
+    place.says(&["erase", "C3-X9", "--yes"]);
+    let output = place.run(&["verify"]);
+    assert_eq!(output.status.code(), Some(1));
+    assert!(String::from_utf8_lossy(&output.stdout).contains("what was erased"));
+}
+
+/// What somebody puts into the folder is named and stays; what a killed run has left goes.
+#[test]
+fn what_is_changed_in_the_folder_is_found() {
+    let place = Place::with(&[("K7-M2", 1)]);
+    let says = |words: &str| {
+        let output = place.run(&["verify"]);
+        let text = String::from_utf8_lossy(&output.stdout).into_owned();
+        assert_eq!(output.status.code(), Some(1), "{text}");
+        assert!(text.contains(words), "«{words}» is not in: {text}");
+    };
+    let staging = place.archive().join("staging");
+    fs::create_dir_all(staging.join("deep")).expect("a folder");
+    for name in ["letter.txt", "deep/letter.txt"] {
+        fs::write(staging.join(name), "Dear").expect("written");
+    }
+    for _ in 0..2 {
+        says("Not of this archive: staging/letter.txt");
+        says("Not of this archive: staging/deep/letter.txt");
+        let session = place.session(2);
+        place.says(&["add", session.to_str().expect("Unicode"), "--person", "K7-M2"]);
+        assert!(staging.join("letter.txt").exists() && staging.join("deep/letter.txt").exists());
+    }
+    // It does not make a back-up of which nothing can be restored.
+    let (tar, back) = (place.path("all.tar"), place.path("back"));
+    place.says(&["backup", tar.to_str().expect("Unicode")]);
+    restore(&tar, &back, None).expect("restored");
+    fs::remove_dir_all(&staging).expect("removed");
+    place.verify_is_clean();
+
+    let left = staging.join("work/session/reps.csv");
+    fs::create_dir_all(left.parent().expect("a folder")).expect("a folder");
+    fs::write(&left, "half").expect("written");
+    assert!(place.says(&["verify"]).contains("Left over from a run that was ended"));
+    assert!(!left.exists());
+
+    let read_me = place.archive().join("READ-ME.txt");
+    let whole = fs::read(&read_me).expect("there");
+    fs::remove_file(&read_me).expect("removed");
+    fs::write(&read_me, "Dear").expect("written");
+    says("READ-ME.txt");
+    fs::remove_file(&read_me).expect("removed");
+    place.says(&["retention", "--years", "10"]);
+    assert_eq!(fs::read(&read_me).expect("put back"), whole);
+    place.verify_is_clean();
+}
+
+/// Files without an index are no empty place for a new archive.
+#[test]
+fn a_lost_index_is_told_and_not_made_anew() {
+    let place = Place::with(&[("K7-M2", 1)]);
+    let index = place.archive().join("index.sqlite");
+    let lost: [(&str, fn(&Path)); 3] = [
+        ("missing", |path| fs::remove_file(path).expect("removed")),
+        ("empty", |path| fs::write(path, "").expect("emptied")),
+        ("without tables", |path| {
+            fs::write(path, "").expect("emptied");
+            let index = rusqlite::Connection::open(path).expect("opened");
+            index.execute_batch("CREATE TABLE t (x); DROP TABLE t").expect("SQL");
+        }),
+    ];
+    let session = place.session(2);
+    for (how, lose) in lost {
+        lose(&index);
+        let before = contents(&place.archive());
+        for words in [&["list"][..], &["verify"], &["add", session.to_str().expect("Unicode")]] {
+            place.refused(words, 1, "index.sqlite is missing or empty");
+            assert_eq!(contents(&place.archive()), before, "{how}, {words:?}");
+        }
+    }
+}
+
+// ---- where nothing may be written ----
+
+/// The program as somebody who may read everything in `place` and write only to `own`.
+#[cfg(unix)]
+fn as_reader(place: &Place, own: &Path) -> Command {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt};
+    use std::os::unix::process::CommandExt;
+    // By the name of its user on most systems «nobody».
+    const NOBODY: u32 = 65_534;
+    let mode = |path: &Path, mode| {
+        fs::set_permissions(path, fs::Permissions::from_mode(mode)).expect("its mode is set");
+    };
+    fn every(path: &Path, set: &impl Fn(&Path, u32)) {
+        for entry in fs::read_dir(path).expect("a folder").flatten().map(|e| e.path()) {
+            if entry.is_dir() { every(&entry, set) } else { set(&entry, 0o444) }
+        }
+        set(path, 0o555);
+    }
+    every(&place.archive(), &mode);
+    mode(place.0.path(), 0o755);
+    mode(own, 0o777);
+    let built = assert_cmd::cargo::cargo_bin("plumbrise");
+    // Permissions do not hold root back, so somebody else runs it, who may not see our folders.
+    if fs::metadata(own).expect("a folder").uid() == 0 {
+        let program = place.path("program");
+        fs::copy(&built, &program).expect("copied");
+        mode(&program, 0o755);
+        let mut command = Command::new(program);
+        command.uid(NOBODY).gid(NOBODY);
+        command
+    } else {
+        Command::new(built)
+    }
+}
+
+/// Undoes it, so that the folder can be removed.
+#[cfg(unix)]
+fn as_owner_again(place: &Place) {
+    use std::os::unix::fs::PermissionsExt;
+    fn every(path: &Path) {
+        fs::set_permissions(path, fs::Permissions::from_mode(0o755)).expect("its mode is set");
+        let folders = fs::read_dir(path).expect("a folder").flatten().map(|e| e.path());
+        folders.filter(|path| path.is_dir()).for_each(|path| every(&path));
+    }
+    every(&place.archive());
+}
+
+#[cfg(unix)]
+#[test]
+fn an_archive_is_read_where_nothing_may_be_written() {
+    let place = Place::with(&[("K7-M2", 1), ("K7-M2", 3), ("K7-M2", 2)]);
+    let ids: Vec<String> =
+        place.open().sessions().expect("three").into_iter().map(|e| e.id).collect();
+    let (left, right) = (&ids[1], &ids[0]);
+    let (own, tables) = (place.path("own"), place.path("own/tables"));
+    fs::create_dir(&own).expect("a folder");
+    let before = contents(&place.archive());
+    let mut reader = as_reader(&place, &own);
+    // Else it would prove nothing.
+    let mut refused = as_reader(&place, &own);
+    refused.args(["archive", "retention", "--years", "3", "--archive"]).arg(place.archive());
+    assert_eq!(refused.output().expect("it runs").status.code(), Some(1));
+
+    let program = reader.get_program().to_owned();
+    let mut run = |words: &[&str]| {
+        reader = as_reader(&place, &own);
+        assert_eq!(reader.get_program(), program);
+        reader.args(words).env("PLUMBRISE_ARCHIVE", place.archive()).env("TMPDIR", "/nowhere");
+        let output = reader.output().expect("it runs");
+        (
+            output.status.code(),
+            String::from_utf8_lossy(&output.stdout).into_owned(),
+            errors(&output),
+        )
+    };
+    for words in [
+        &["archive", "list"][..],
+        &["archive", "list", "--person", "K7-M2", "--json"],
+        &["archive", "show", left],
+        &["trend", "K7-M2"],
+        &["compare", left, right],
+        &["review", left],
+        &["archive", "export", "--as", "csv", "--out", tables.to_str().expect("Unicode")],
+    ] {
+        let (status, text, errors) = run(words);
+        assert_eq!(status, Some(0), "{words:?}: {text}{errors}");
+    }
+    assert!(tables.join("sessions.csv").exists());
+    let (status, text, errors) = run(&["archive", "verify"]);
+    assert_eq!(status, Some(0), "{text}{errors}");
+    assert!(text.contains("nobody could be kept from changing"), "{text}");
+    assert_eq!(contents(&place.archive()), before);
+
+    as_owner_again(&place);
+    let object = before.keys().find(|name| name.starts_with("objects/")).expect("an object");
+    fs::remove_file(place.archive().join(object)).expect("removed");
+    let (status, text, errors) = run(&["archive", "verify", "--json"]);
+    assert_eq!(status, Some(1), "{text}{errors}");
+    let found: Value = serde_json::from_str(&text).expect("JSON");
+    assert_eq!(
+        (&found["unguarded"], found["missing"].as_array().map(Vec::len)),
+        (&json!(true), Some(1))
+    );
+    as_owner_again(&place);
+    let guarded = place.run(&["verify", "--json"]);
+    let found: Value = serde_json::from_slice(&guarded.stdout).expect("JSON");
+    assert_eq!(found["unguarded"], json!(false));
+}
+
+/// What a killed writer has left in the index cannot be undone there, and that is said.
+#[cfg(unix)]
+#[test]
+fn an_interrupted_change_is_told_where_it_cannot_be_undone() {
+    let from = Place::with(&[("K7-M2", 1)]);
+    let index = rusqlite::Connection::open(from.archive().join("index.sqlite")).expect("opened");
+    // Larger than what is held in memory, so that it is in the file before it holds.
+    let change = "PRAGMA cache_size = 5; BEGIN IMMEDIATE; UPDATE session SET person = 'C3-X9';
+        CREATE TABLE big AS WITH RECURSIVE n (i) AS
+        (SELECT 1 UNION ALL SELECT i + 1 FROM n WHERE i < 5000) SELECT randomblob(900) FROM n";
+    index.execute_batch(change).expect("SQL");
+    let place = Place::new();
+    copy(&from.archive(), &place.archive());
+    assert!(place.archive().join("index.sqlite-journal").exists());
+    let own = place.path("own");
+    fs::create_dir(&own).expect("a folder");
+    let mut reader = as_reader(&place, &own);
+    let output = reader.args(["archive", "list", "--archive"]).arg(place.archive()).output();
+    let output = output.expect("it runs");
+    assert_eq!(output.status.code(), Some(1));
+    assert!(errors(&output).contains("hint: a change was interrupted"), "{}", errors(&output));
+    as_owner_again(&place);
+    fs::set_permissions(
+        place.archive().join("index.sqlite"),
+        std::os::unix::fs::PermissionsExt::from_mode(0o644),
+    )
+    .expect("its mode is set");
+    place.verify_is_clean();
+    assert_eq!(place.open().persons().expect("one")[0].code, "K7-M2");
+}
+
+/// One of an older schema is read there too; what needs the newer one says so.
+#[cfg(unix)]
+#[test]
+fn an_older_archive_is_read_where_nothing_may_be_written() {
+    let place = Place::new();
+    copy(&fixture(1), &place.archive());
+    let own = place.path("own");
+    fs::create_dir(&own).expect("a folder");
+    for (words, status, says) in [
+        (&["archive", "list"][..], 0, "2 persons, 3 sessions"),
+        (&["trend", "K7-M2"], 0, "K7-M2"),
+        (&["archive", "verify"], 1, "an older plumbrise made it"),
+    ] {
+        let mut reader = as_reader(&place, &own);
+        let output =
+            reader.args(words).env("PLUMBRISE_ARCHIVE", place.archive()).output().expect("it runs");
+        let text = String::from_utf8_lossy(&output.stdout).into_owned() + &errors(&output);
+        assert_eq!(output.status.code(), Some(status), "{text}");
+        assert!(text.contains(says), "{text}");
+    }
+    as_owner_again(&place);
+}
+
+// ---- messages that nobody can get ----
+
+/// What is done is done, and told by the status, whether or not its message can be printed.
+#[cfg(target_os = "linux")]
+#[test]
+fn a_message_that_cannot_be_printed_changes_no_outcome() {
+    let full = || Stdio::from(fs::File::options().write(true).open("/dev/full").expect("there"));
+    let place = Place::with(&[("C3-X9", 1), ("C3-X9", 2), ("F4-W6", 3)]);
+    let id = place.open().sessions_of(&code("F4-W6")).expect("one")[0].id.clone();
+    let (tar, back) = (place.path("all.tar"), place.path("back"));
+    let text = |path: &Path| path.to_str().expect("Unicode").to_owned();
+    // With a film that is left out there is something to say on standard error, too.
+    let sessions: Vec<String> = (10..20)
+        .map(|number| {
+            let session = place.session(number);
+            fs::write(session.join("annotated.mp4"), "a film").expect("written");
+            text(&session)
+        })
+        .collect();
+    let program = assert_cmd::cargo::cargo_bin("plumbrise");
+    let run = |words: &[&str], stdout: Stdio, stderr: Stdio| {
+        let mut command = Command::new(&program);
+        command.arg("archive").args(words).env("PLUMBRISE_ARCHIVE", place.archive());
+        command.stdout(stdout).stderr(stderr).output().expect("it runs")
+    };
+    let closed = |words: &[&str], how: &str| {
+        let mut command = Command::new("sh");
+        command.arg("-c").arg(format!("\"$0\" archive \"$@\" {how}")).arg(&program).args(words);
+        command.env("PLUMBRISE_ARCHIVE", place.archive()).output().expect("it runs")
+    };
+    let added = || place.open().sessions_of(&code("K7-M2")).map_or(0, |sessions| sessions.len());
+    let add = |n: usize| ["add", &sessions[n], &sessions[n + 1], "--person", "K7-M2"];
+
+    let output = run(&add(0), full(), Stdio::piped());
+    assert_eq!((output.status.code(), added()), (Some(1), 2), "{}", errors(&output));
+    let said = errors(&output);
+    assert!(said.contains("standard output") && said.contains("is done"), "{said}");
+    let output = run(&add(2), Stdio::piped(), full());
+    assert_eq!((output.status.code(), added()), (Some(0), 4));
+    for (n, how) in [(4, ">&-"), (6, "2>&-")] {
+        let output = closed(&add(n), how);
+        assert_eq!((output.status.code(), added()), (Some(0), n + 2), "{how}: {}", errors(&output));
+    }
+    let mut child = Command::new(&program);
+    child.arg("archive").args(add(8)).env("PLUMBRISE_ARCHIVE", place.archive());
+    let mut child = child.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().expect("it runs");
+    drop((child.stdout.take(), child.stderr.take()));
+    assert_eq!((child.wait().expect("a process").code(), added()), (Some(0), 10));
+
+    for (words, done) in [
+        (
+            &["move", &id, "--person", "H3-K4"][..],
+            &(|| place.open().sessions_of(&code("H3-K4")).is_ok()) as &dyn Fn() -> bool,
+        ),
+        (&["retention", "--years", "7"], &|| {
+            place.open().retention_years().expect("told") == Some(7)
+        }),
+        (&["erase", "C3-X9", "--yes"], &|| place.open().sessions_of(&code("C3-X9")).is_err()),
+        (&["backup", &text(&tar)], &|| tar.exists()),
+        (&["restore", &text(&tar), &text(&back)], &|| Archive::open(&back).is_ok()),
+    ] {
+        assert!(!done(), "{words:?}");
+        let output = run(words, full(), Stdio::piped());
+        assert!(output.status.code() == Some(1) && done(), "{words:?}: {}", errors(&output));
+    }
+    fs::remove_dir_all(&back).expect("removed");
+    let output = run(&["restore", &text(&tar), &text(&back)], Stdio::piped(), full());
+    assert!(output.status.success() && back.exists());
+    place.verify_is_clean();
+}
+
 // ---- two at once, and killed ----
 
 #[test]
@@ -818,7 +1247,8 @@ impl Numbers {
     }
 }
 
-/// Runs an archive command and kills it after that time; false where it had ended before.
+/// Runs an archive command and kills it that time after it began to write; false where it
+/// had ended before.
 fn killed(place: &Place, words: &[&str], after: Duration) -> bool {
     let mut child = Command::new(assert_cmd::cargo::cargo_bin("plumbrise"))
         .arg("archive")
@@ -828,10 +1258,19 @@ fn killed(place: &Place, words: &[&str], after: Duration) -> bool {
         .stderr(Stdio::null())
         .spawn()
         .expect("it runs");
+    while !is_writing(place) && child.try_wait().expect("a process").is_none() {
+        std::thread::yield_now();
+    }
     sleep(after);
     child.kill().expect("it can be killed");
     // Without a status of its own, it was killed.
     child.wait().expect("a process").code().is_none()
+}
+
+/// True if somebody holds the lock of the archive.
+fn is_writing(place: &Place) -> bool {
+    let lock = fs::File::open(place.archive().join("lock"));
+    lock.is_ok_and(|lock| matches!(lock.try_lock(), Err(fs::TryLockError::WouldBlock)))
 }
 
 /// True if something is in work in the archive, as a killed writer leaves it.
@@ -846,12 +1285,15 @@ fn untidy(place: &Place) -> bool {
     }
 }
 
-fn duration(run: impl Fn()) -> Duration {
+/// How long it takes, the middle of five times; `undo` is not counted.
+fn duration(run: impl Fn(), mut undo: impl FnMut()) -> Duration {
     let mut times: Vec<Duration> = (0..5)
         .map(|_| {
             let start = Instant::now();
             run();
-            start.elapsed()
+            let took = start.elapsed();
+            undo();
+            took
         })
         .collect();
     times.sort();
@@ -888,14 +1330,12 @@ fn kill_at_moments(moments: usize, mut numbers: Numbers) -> [usize; 4] {
     let session = place.session(50);
     let add = ["add", session.to_str().expect("Unicode"), "--person", "K7-M2", "--again"];
     let erase = ["erase", "K7-M2", "--yes"];
-    let both = duration(|| {
-        place.says(&add);
-        place.says(&erase);
-    });
+    let writing =
+        duration(|| drop(place.says(&add)), || drop(archive.erase(&person).expect("erased")));
     let (mut hit, mut left, mut there_after_add, mut gone_after_erase) = (0, 0, 0, 0);
     let again = Adding { again: true, ..how(&person) };
     for moment in 0..moments {
-        let after = both.mul_f64(0.6 * numbers.share());
+        let after = writing.mul_f64(0.5 * numbers.share());
         let erasing = moment % 2 == 1;
         if erasing {
             archive.add(&session, &again).expect("added");
@@ -923,19 +1363,15 @@ fn kill_at_moments(moments: usize, mut numbers: Numbers) -> [usize; 4] {
             }
             [one] => {
                 there_after_add += usize::from(!erasing);
-                let opened = archive.open_session(one).expect("whole");
-                assert_eq!(
-                    fs::read(opened.path().join("reps.csv")).expect("whole"),
-                    fs::read(session.join("reps.csv")).expect("whole")
-                );
+                is_whole(&archive, one);
+                let table = fs::read(session.join("reps.csv")).expect("there");
+                assert_eq!(kept(&archive, one, "reps.csv"), table);
                 archive.erase(&person).expect("erased");
             }
             more => panic!("moment {moment}: {more:?}"),
         }
     }
-    for entry in &before {
-        archive.open_session(entry).expect("whole");
-    }
+    before.iter().for_each(|entry| is_whole(&archive, entry));
     [hit, left, there_after_add, gone_after_erase]
 }
 
@@ -945,10 +1381,10 @@ fn killed_while_making_the_archive() {
     let place = Place::new();
     let session = place.session(1);
     let add = ["add", session.to_str().expect("Unicode"), "--person", "K7-M2"];
-    let whole = duration(|| {
-        let _ = fs::remove_dir_all(place.archive());
-        place.says(&add);
-    });
+    let whole = duration(
+        || drop(place.says(&add)),
+        || fs::remove_dir_all(place.archive()).expect("removed"),
+    );
     let mut numbers = Numbers(7);
     for moment in 0..40 {
         let _ = fs::remove_dir_all(place.archive());
@@ -968,13 +1404,14 @@ fn nothing_is_left_of_an_erased_person() {
     let before = contents(&place.archive()).len();
     let text = place.says(&["erase", "k7m-r4t", "--yes"]);
     assert!(
-        text.contains("K7M-R4T was erased") && text.contains("2 sessions with 8 files"),
+        text.contains("K7M-R4T was erased") && text.contains("2 sessions with 10 files"),
         "{text}"
     );
     assert!(text.contains("Looked at afterwards") && text.contains("Not reached"), "{text}");
     let after = contents(&place.archive());
-    // Two assessments and two tables; limits and figures are the other person's too.
-    assert_eq!(after.len(), before - 4);
+    // Of each an assessment, a table and a record; limits and figures are the other person's
+    // too.
+    assert_eq!(after.len(), before - 6);
     for (name, content) in &after {
         assert!(!content.windows(7).any(|w| w.eq_ignore_ascii_case(b"K7M-R4T")), "{name}");
         assert!(!content.windows(8).any(|w| w == b"filmed-1"), "{name}");
@@ -1000,6 +1437,30 @@ impl Place {
         assert!(errors(&output).contains("--yes"));
         assert_eq!(contents(&self.archive()), before);
     }
+}
+
+/// The index holds no form of an erased code that is quickly tried; the one that it holds is
+/// scrypt's, as hashlib makes it.
+#[test]
+fn an_erased_code_is_kept_in_a_form_that_is_slow_to_try() {
+    let place = Place::with(&[("K7M-R4T", 1), ("C3-X9", 2)]);
+    place.says(&["erase", "K7M-R4T", "--yes"]);
+    let read = python(
+        r#"
+import hashlib, json, pathlib, sqlite3, sys
+path = pathlib.Path(sys.argv[1]) / "index.sqlite"
+index = sqlite3.connect(path)
+(archive,) = index.execute("SELECT value FROM about WHERE key = 'id'").fetchone()
+((form, kept),) = index.execute("SELECT form, code_digest FROM erased").fetchall()
+code = b"K7M-R4T"
+slow = hashlib.scrypt(code, salt=archive.encode(), n=2**17, r=8, p=1, dklen=32, maxmem=2**28)
+content = path.read_bytes()
+quick = [f(t).hexdigest() for f in (hashlib.sha1, hashlib.sha256, hashlib.sha512, hashlib.md5)
+         for t in (code, archive.encode() + code, code + archive.encode())]
+print(json.dumps([form, kept == slow.hex(), any(q.encode() in content for q in quick)]))"#,
+        &place.archive(),
+    );
+    assert_eq!(read, json!(["scrypt", true, false]));
 }
 
 /// A code that somebody wrote down elsewhere is told, not hidden.
@@ -1189,6 +1650,112 @@ fn an_old_back_up_does_not_bring_erased_people_back() {
     assert!(!place.path("back-3").exists());
 }
 
+/// A back-up of an older schema is brought up to date, and who was erased since is erased.
+#[test]
+fn an_older_back_up_is_restored() {
+    let place = Place::new();
+    let old = place.path("old.tar");
+    let mut tar = tar::Builder::new(fs::File::create(&old).expect("made"));
+    for (name, content) in contents(&fixture(1)) {
+        let mut header = tar::Header::new_gnu();
+        header.set_size(content.len() as u64);
+        tar.append_data(&mut header, name, content.as_slice()).expect("appended");
+    }
+    tar.finish().expect("finished");
+    copy(&fixture(1), &place.archive());
+    place.says(&["erase", "K7-M2", "--yes"]);
+    let back = place.path("back");
+    let erased = restore(&old, &back, Some(&place.open())).expect("restored");
+    assert_eq!(erased.persons.iter().map(|e| e.person.as_str()).collect::<Vec<_>>(), ["K7-M2"]);
+    let mut archive = Archive::open(&back).expect("an archive");
+    assert!(archive.verify().expect("verified").is_clean());
+    assert_eq!(archive.persons().expect("one").len(), 1);
+    for erased in ["K7-M2", "F4-W6"] {
+        let why = archive.add(&place.session(9), &how(&code(erased))).expect_err("refused");
+        assert!(why.to_string().contains("was erased on"), "{erased}: {why}");
+    }
+}
+
+// ---- exports ----
+
+impl Place {
+    /// Adds a session with a film of that size, of which nothing is on the disk.
+    fn add_with_film(&self, number: usize, bytes: u64) -> Entry {
+        let session = self.session(number);
+        let film = fs::File::create(session.join("annotated.mp4")).expect("made");
+        film.set_len(bytes).expect("its size is set");
+        let figures = r#"{"faces":"hidden","film":null,"rep_plots":[],"pictures":[]}"#;
+        fs::write(session.join("figures.json"), figures).expect("written");
+        let mut archive = Archive::open_or_create(&self.archive()).expect("an archive");
+        archive.add(&session, &how(&code("K7-M2"))).expect("added").entry
+    }
+}
+
+/// The film is neither copied nor read for a table, a review or a comparison: it need not
+/// even be there.
+#[test]
+fn only_what_is_needed_of_a_session_is_read() {
+    let place = Place::new();
+    let entries = [1, 2].map(|number| place.add_with_film(number, 50_000_000));
+    for entry in &entries {
+        let files = place.open().files(entry).expect("files");
+        let film = files.iter().find(|file| file.name == "annotated.mp4").expect("a film");
+        let object = place.archive().join("objects").join(&film.sha256[..2]).join(&film.sha256);
+        let _ = fs::remove_file(object);
+    }
+    let tables = place.path("tables");
+    let out = tables.to_str().expect("Unicode");
+    for words in [
+        &["archive", "export", "--as", "csv", "--out", out][..],
+        &["review", &entries[0].id],
+        &["compare", &entries[0].id, &entries[1].id],
+    ] {
+        let mut command = plumbrise();
+        command.args(words).env("PLUMBRISE_ARCHIVE", place.archive());
+        let output = command.output().expect("it runs");
+        assert!(output.status.success(), "{words:?}: {}", errors(&output));
+    }
+    let rows = fs::read_to_string(tables.join("sessions.csv")).expect("a table");
+    assert_eq!(rows.lines().count(), 3);
+    // What it does need is not taken as it is.
+    let files = place.open().files(&entries[0]).expect("files");
+    let assessment = files.iter().find(|file| file.name == "assessment.json").expect("one");
+    let object = place.archive().join("objects").join(&assessment.sha256[..2]);
+    fs::remove_file(object.join(&assessment.sha256)).expect("removed");
+    fs::write(object.join(&assessment.sha256), "{}").expect("written");
+    place.refused(&["export", "--as", "csv", "--out", out, "--force"], 1, "was changed");
+}
+
+#[test]
+fn a_killed_export_leaves_nothing_in_the_folder_for_temporary_files() {
+    let place = Place::new();
+    for number in 1..=3 {
+        place.add_with_film(number, 30_000_000);
+    }
+    let temporary = place.path("temporary");
+    fs::create_dir(&temporary).expect("a folder");
+    let out = place.path("out/tables");
+    fs::create_dir(place.path("out")).expect("a folder");
+    let export = || {
+        let mut command = Command::new(assert_cmd::cargo::cargo_bin("plumbrise"));
+        command.args(["archive", "export", "--as", "csv", "--force", "--out"]).arg(&out);
+        command.env("PLUMBRISE_ARCHIVE", place.archive()).env("TMPDIR", &temporary);
+        command.stdout(Stdio::null()).stderr(Stdio::null());
+        command
+    };
+    let whole = duration(|| assert!(export().status().expect("it runs").success()), || ());
+    let mut numbers = Numbers(11);
+    let mut hit = 0;
+    for _ in 0..20 {
+        let mut child = export().spawn().expect("it runs");
+        sleep(whole.mul_f64(numbers.share()));
+        child.kill().expect("it can be killed");
+        hit += usize::from(child.wait().expect("a process").code().is_none());
+        assert_eq!(fs::read_dir(&temporary).expect("a folder").count(), 0);
+    }
+    assert!(hit > 5, "{hit}");
+}
+
 // ---- schemas ----
 
 fn fixture(schema: usize) -> PathBuf {
@@ -1220,8 +1787,8 @@ fn archives_of_every_schema_are_read() {
         let entries = archive.sessions().expect("sessions");
         assert_eq!(entries.len(), 3);
         for entry in &entries {
-            let folder = archive.open_session(entry).expect("opened");
-            assert_eq!(plumbrise::session::summary(folder.path()).expect("read"), entry.summary);
+            let session = archive.open_session(entry).expect("opened");
+            assert_eq!(plumbrise::session::summary(&session).expect("read"), entry.summary);
         }
         let session = place.session(9);
         let erased = ["add", session.to_str().expect("Unicode"), "--person", "F4-W6"];

@@ -30,10 +30,10 @@ fn reader(script: &str, arguments: &[&Path]) -> Value {
     serde_json::from_slice(&output.stdout).expect("JSON")
 }
 
-fn item(folder: &Path, id: &str) -> Item {
-    let (folder, person) = (folder.to_owned(), Some(Code::new(CODE).expect("a code")));
+fn item(folder: &Path, id: &str) -> Item<'static> {
+    let (session, person) = (Box::new(folder.to_owned()), Some(Code::new(CODE).expect("a code")));
     let recorded_at = Some("2026-05-04T09:30:15Z".parse().expect("a time"));
-    Item { folder, person, id: id.into(), recorded_at }
+    Item { session, person, id: id.into(), recorded_at }
 }
 
 fn export(format: Format, items: &[Item], place: &Path) -> PathBuf {
@@ -162,7 +162,7 @@ fn tables_of_many_sessions() {
     for item in &items {
         arguments.push(item.person.as_ref().expect("a code").as_str().into());
         arguments.push(item.id.clone().into());
-        arguments.push(item.folder.join("assessment.json"));
+        arguments.push(item.session.shown().join("assessment.json"));
     }
     let arguments: Vec<&Path> = arguments.iter().map(PathBuf::as_path).collect();
     let told = reader("tables.py", &arguments);

@@ -4,8 +4,8 @@ use std::path::Path;
 
 use jiff::Timestamp;
 
-use super::erase::code_sha256;
-use super::{Archive, Code, Entry, RecordedFrom, StoredFile, whole_seconds};
+use super::record::Record;
+use super::{Archive, Code, Entry, RECORD, RecordedFrom, StoredFile, whole_seconds};
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
 use crate::session;
@@ -60,6 +60,8 @@ impl Archive {
         {
             return Err(Error::OtherClip(clip.into()));
         }
+        // Once before the lock, as it may take a while, and once for good.
+        self.refuse_erased(how.person, how.again)?;
         let _lock = self.write()?;
         self.refuse_erased(how.person, how.again)?;
         let staged = self.objects.staging()?.join("session");
@@ -92,7 +94,7 @@ impl Archive {
             added_at: whole_seconds(now),
             summary: session::summary(&staged)?,
         };
-        self.keep(&staged, &entry, stored)?;
+        self.keep(Some(&staged), &entry, stored)?;
         Ok(Added { entry, outcome: Outcome::New, left_out })
     }
 
@@ -108,11 +110,11 @@ impl Archive {
         let mut outcome = Outcome::Known;
         let told = how.recorded_at.map(whole_seconds).filter(|told| *told != entry.recorded_at);
         if let Some(told) = told {
+            let files = self.files_as_recorded(&entry)?;
             outcome = Outcome::TimeTold;
             entry.recorded_at = told;
             entry.recorded_from = RecordedFrom::Told;
-            let files = self.index.files(&entry.id)?;
-            self.index.put(&[(entry.clone(), files)])?;
+            self.keep(None, &entry, files)?;
         }
         Ok(Added { entry, outcome, left_out: Vec::new() })
     }
@@ -122,11 +124,13 @@ impl Archive {
     /// # Errors
     /// [`Error::Archive`] where there is no such session or the code was erased.
     pub fn move_session(&mut self, id: &str, person: &Code, again: bool) -> Result<Entry> {
+        self.refuse_erased(person, again)?;
         let _lock = self.write()?;
         self.refuse_erased(person, again)?;
-        let entry = Entry { person: person.as_str().into(), ..self.session(id)? };
-        let files = self.index.files(&entry.id)?;
-        self.index.put(&[(entry.clone(), files)])?;
+        let before = self.session(id)?;
+        let files = self.files_as_recorded(&before)?;
+        let entry = Entry { person: person.as_str().into(), ..before };
+        self.keep(None, &entry, files)?;
         // Else the wrong code could still stand in what the index no longer uses.
         self.index.compact()?;
         Ok(entry)
@@ -144,6 +148,7 @@ impl Archive {
     {
         let _lock = self.write()?;
         let before = self.session(id)?;
+        self.files_as_recorded(&before)?;
         let staged = self.objects.staging()?.join("session");
         self.materialise(&before, &staged)?;
         let said = session::read_review(&staged)?;
@@ -166,28 +171,60 @@ impl Archive {
         }
         let stored = stored_files(&staged)?;
         let entry = Entry { summary: session::summary(&staged)?, ..before };
-        self.keep(&staged, &entry, stored)?;
+        self.keep(Some(&staged), &entry, stored)?;
         Ok(entry)
     }
 
-    /// Puts the files of a finished folder in place and their session into the index.
-    fn keep(&mut self, staged: &Path, entry: &Entry, stored: Vec<StoredFile>) -> Result<()> {
-        let before = self.index.files(&entry.id)?;
-        let touched: Vec<String> = stored.iter().chain(&before).map(|f| f.sha256.clone()).collect();
-        self.index.begin(&touched)?;
-        for file in &stored {
-            self.objects.put(&staged.join(&file.name), &file.sha256)?;
+    /// Files of a session that is about to be changed, without its record.
+    ///
+    /// # Errors
+    /// [`Error::Archive`] where index and record do not agree: whatever has happened must not
+    /// be written into a new record.
+    fn files_as_recorded(&self, entry: &Entry) -> Result<Vec<StoredFile>> {
+        let mut files = self.index.files(&entry.id)?;
+        let record = Record::of(&self.index.id()?, entry, &files).file();
+        if !files.contains(&record) {
+            return Err(Error::Archive {
+                path: self.folder().into(),
+                why: format!("session {} is not as its record says", entry.id),
+                hint: "'plumbrise archive verify' tells what differs; a back-up restores it",
+            });
         }
+        files.retain(|file| file.name != RECORD);
+        Ok(files)
+    }
+
+    /// Puts a session into the index with its record and, where there is a finished folder of
+    /// them, its files in place.
+    fn keep(
+        &mut self,
+        staged: Option<&Path>,
+        entry: &Entry,
+        mut stored: Vec<StoredFile>,
+    ) -> Result<()> {
+        let record = Record::of(&self.index.id()?, entry, &stored);
+        let before = self.index.files(&entry.id)?;
+        let all = stored.iter().chain(&before).map(|file| file.sha256.clone());
+        let touched: Vec<String> = all.chain([record.file().sha256]).collect();
+        self.index.begin(&touched)?;
+        if let Some(folder) = staged {
+            for file in &stored {
+                self.objects.put(&folder.join(&file.name), &file.sha256)?;
+            }
+        }
+        stored.push(self.objects.put_record(&record)?);
         self.index.put(&[(entry.clone(), stored)])?;
         self.close_unfinished(false)?;
         self.objects.clear_staging()
     }
 
     fn refuse_erased(&self, person: &Code, again: bool) -> Result<()> {
-        let sha256 = code_sha256(&self.index.id()?, person.as_str());
-        let erased = self.index.tombstones()?.into_iter().rfind(|t| t.code_sha256 == sha256);
-        match erased {
-            Some(t) if !again => Err(Error::Archive {
+        // Whoever has sessions has come back already.
+        if again || !self.index.sessions(Some(person.as_str()))?.is_empty() {
+            return Ok(());
+        }
+        match self.erased(person.as_str())? {
+            Some(t) => Err(Error::Archive {
                 path: self.folder().into(),
                 why: format!(
                     "{person} was erased on {}",
@@ -195,7 +232,7 @@ impl Archive {
                 ),
                 hint: "take another code; --again only if the same person came back and agrees",
             }),
-            _ => Ok(()),
+            None => Ok(()),
         }
     }
 
@@ -204,15 +241,14 @@ impl Archive {
     /// # Errors
     /// [`Error::Archive`] where the index cannot be read or nearly all codes are taken.
     pub fn free_code(&self) -> Result<Code> {
-        let id = self.index.id()?;
-        let taken: std::collections::BTreeSet<String> =
-            self.index.persons()?.into_iter().map(|person| person.code).collect();
-        let erased = self.index.tombstones()?;
-        let free = |code: &Code| {
-            let sha256 = code_sha256(&id, code.as_str());
-            !taken.contains(code.as_str()) && erased.iter().all(|t| t.code_sha256 != sha256)
-        };
-        (0..1000).map(|_| Code::draw()).find(free).ok_or_else(|| Error::Archive {
+        let persons = self.index.persons()?;
+        for code in (0..1000).map(|_| Code::draw()) {
+            let taken = persons.iter().any(|person| person.code == code.as_str());
+            if !taken && self.erased(code.as_str())?.is_none() {
+                return Ok(code);
+            }
+        }
+        Err(Error::Archive {
             path: self.folder().into(),
             why: "no free code was found".into(),
             hint: "choose one with --person",

@@ -3,8 +3,8 @@
 use std::io::{self, Read};
 use std::path::Path;
 
-use super::objects::Objects;
-use super::{Archive, ErasedAgain, INDEX, LOCK, OBJECTS, READ_ME};
+use super::objects::{Objects, is_sha256};
+use super::{Archive, ErasedAgain, INDEX, OBJECTS, READ_ME, put_read_me};
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
 
@@ -30,7 +30,8 @@ impl Archive {
         let _lock = self.write()?;
         let folder = self.folder().to_path_buf();
         let mut names = files::files_in(&folder)?;
-        names.retain(|name| name != LOCK);
+        // What else somebody has put there could not be restored.
+        names.retain(|name| is_own(name));
         files::write_whole(file, replace, |out| {
             let mut tar = tar::Builder::new(out);
             for name in &names {
@@ -86,6 +87,7 @@ pub fn restore(file: &Path, folder: &Path, erased_in: Option<&Archive>) -> Resul
     if !files::exists(&place.join(INDEX)) {
         return Err(damaged("there is no index in it".into()));
     }
+    put_read_me(&Objects::in_archive(&place), &place)?;
     let mut archive = Archive::open(&place)?;
     let found = archive.verify()?;
     if !found.is_clean() {
@@ -106,6 +108,12 @@ pub fn restore(file: &Path, folder: &Path, erased_in: Option<&Archive>) -> Resul
     Ok(erased)
 }
 
+/// True for the name of a file that every archive may have.
+fn is_own(name: &str) -> bool {
+    let last = name.rsplit('/').next().unwrap_or_default();
+    [INDEX, READ_ME].contains(&name) || is_sha256(last) && name == Objects::name(last)
+}
+
 enum Refused {
     Name,
     Content,
@@ -115,7 +123,14 @@ enum Refused {
 
 /// Takes one file of a back-up, if it is one of an archive's.
 fn take(writer: &FolderWriter, name: &str, content: &mut dyn Read) -> Result<(), Refused> {
-    if name == INDEX || name == READ_ME {
+    if !is_own(name) {
+        return Err(Refused::Name);
+    }
+    if name == READ_ME {
+        // It is written anew, whatever has become of it.
+        return io::copy(content, &mut io::sink()).map(drop).map_err(Refused::Unreadable);
+    }
+    if name == INDEX {
         let mut failed = None;
         let written = writer.write(name, |out| {
             let copied = io::copy(content, out);
@@ -130,10 +145,6 @@ fn take(writer: &FolderWriter, name: &str, content: &mut dyn Read) -> Result<(),
         };
     }
     let sha256 = name.rsplit('/').next().unwrap_or_default();
-    let hex = sha256.len() == 64 && sha256.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f'));
-    if !hex || name != Objects::name(sha256) {
-        return Err(Refused::Name);
-    }
     let beside = writer.place(&format!("{sha256}.part"));
     let found = files::write_and_hash(content, &beside).map_err(Refused::Unreadable)?;
     if found != sha256 {

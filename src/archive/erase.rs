@@ -1,10 +1,13 @@
 //! Erasing a person, with proof.
 
+use std::collections::BTreeSet;
+
 use jiff::Timestamp;
 use serde::Serialize;
 
+use super::erased_code::{Form, digest};
 use super::objects::Objects;
-use super::{Archive, Code, Entry, Person, Tombstone, whole_seconds};
+use super::{Archive, Code, Entry, Tombstone, whole_seconds};
 use crate::error::{Error, Result};
 use crate::files;
 
@@ -31,13 +34,6 @@ pub struct ErasedAgain {
     pub persons: Vec<Erased>,
 }
 
-/// By what a tombstone knows a code: SHA-256 of the archive's id followed by the code.
-/// Codes are short, so that who has the archive can try them all; it hides the code from
-/// readers, not from those who search.
-pub(super) fn code_sha256(archive: &str, code: &str) -> String {
-    files::sha256_of(format!("{archive}{code}").as_bytes())
-}
-
 impl Archive {
     /// Erases a person: every session, every file that no other session needs. It cannot be
     /// undone. Back-ups, exports and folders outside the archive are not reached.
@@ -46,6 +42,9 @@ impl Archive {
     /// [`Error::Archive`] where there is no such person or something was left,
     /// [`Error::CannotWrite`].
     pub fn erase(&mut self, person: &Code) -> Result<Erased> {
+        // Before the lock, as it takes a while, and not for a code that nobody has.
+        self.sessions_of(person)?;
+        self.kept_as(Form::Scrypt, person.as_str())?;
         let _lock = self.write()?;
         let sessions = self.sessions_of(person)?;
         self.erase_sessions(person.as_str(), &sessions, None)
@@ -57,9 +56,9 @@ impl Archive {
     /// # Errors
     /// [`Error::Archive`] where it is another archive's copy.
     pub fn erase_as_in(&mut self, other: &Archive) -> Result<ErasedAgain> {
+        other.refuse_outdated()?;
         let _lock = self.write()?;
-        let id = self.index.id()?;
-        if other.index.id()? != id {
+        if other.index.id()? != self.index.id()? {
             return Err(Error::Archive {
                 path: other.folder().into(),
                 why: "it is another archive, not the one this back-up was made of".into(),
@@ -67,22 +66,65 @@ impl Archive {
             });
         }
         let known = self.index.tombstones()?;
+        let mut new = other.index.tombstones()?;
+        new.retain(|tombstone| !known.contains(tombstone));
         let mut persons = Vec::new();
-        for tombstone in other.index.tombstones()?.iter().filter(|t| !known.contains(t)) {
-            let erased = |person: &Person| code_sha256(&id, &person.code) == tombstone.code_sha256;
-            let mut sessions = match self.index.persons()?.into_iter().find(erased) {
-                Some(person) => self.index.sessions(Some(&person.code))?,
-                None => Vec::new(),
-            };
-            sessions.retain(|session| session.added_at <= tombstone.at);
-            match sessions.first().map(|session| session.person.clone()) {
-                Some(code) => {
+        for code in self.not_in(other)? {
+            for tombstone in &new {
+                if self.kept_as(tombstone.form, &code)? != tombstone.code_digest {
+                    continue;
+                }
+                let mut sessions = self.index.sessions(Some(&code))?;
+                sessions.retain(|session| session.added_at <= tombstone.at);
+                if !sessions.is_empty() {
                     persons.push(self.erase_sessions(&code, &sessions, Some(tombstone))?);
                 }
-                None => self.index.keep_tombstone(tombstone)?,
             }
         }
+        let taken_over = self.index.tombstones()?;
+        for tombstone in new.iter().filter(|tombstone| !taken_over.contains(tombstone)) {
+            self.index.keep_tombstone(tombstone)?;
+        }
         Ok(ErasedAgain { persons })
+    }
+
+    /// Codes of persons with a session that another copy of this archive has not, or not as
+    /// theirs: only these can have been erased there.
+    fn not_in(&self, other: &Archive) -> Result<Vec<String>> {
+        let key = |session: Entry| (session.person, session.id, session.added_at);
+        let there: BTreeSet<_> = other.index.sessions(None)?.into_iter().map(key).collect();
+        let here = self.index.sessions(None)?.into_iter().map(key);
+        let mut codes: Vec<String> =
+            here.filter(|session| !there.contains(session)).map(|(person, ..)| person).collect();
+        codes.dedup();
+        Ok(codes)
+    }
+
+    /// The last tombstone of a code, if it was erased.
+    pub(super) fn erased(&self, code: &str) -> Result<Option<Tombstone>> {
+        for tombstone in self.index.tombstones()?.into_iter().rev() {
+            if self.kept_as(tombstone.form, code)? == tombstone.code_digest {
+                return Ok(Some(tombstone));
+            }
+        }
+        Ok(None)
+    }
+
+    /// A code in a form. That of the last code is remembered, as it takes a while.
+    fn kept_as(&self, form: Form, code: &str) -> Result<String> {
+        let id = self.index.id()?;
+        if form == Form::Sha256 {
+            return digest(form, &id, code);
+        }
+        let mut last = self.last_code.borrow_mut();
+        match last.as_ref() {
+            Some((own, kept)) if own == code => Ok(kept.clone()),
+            _ => {
+                let kept = digest(form, &id, code)?;
+                *last = Some((code.into(), kept.clone()));
+                Ok(kept)
+            }
+        }
     }
 
     /// `carried`: the tombstone, where another copy of the archive has it.
@@ -98,9 +140,17 @@ impl Archive {
             gone.extend(self.index.files(id)?);
         }
         let at = whole_seconds(Timestamp::now());
-        let code_sha256 = code_sha256(&self.index.id()?, person);
-        let own = Tombstone { code_sha256, at, sessions: ids.len(), files: gone.len() };
-        self.index.remove(&ids, Some(carried.unwrap_or(&own)))?;
+        let tombstone = match carried {
+            Some(tombstone) => tombstone.clone(),
+            None => Tombstone {
+                form: Form::Scrypt,
+                code_digest: self.kept_as(Form::Scrypt, person)?,
+                at,
+                sessions: ids.len(),
+                files: gone.len(),
+            },
+        };
+        self.index.remove(&ids, Some(&tombstone))?;
         self.close_unfinished(true)?;
 
         let left = |what: String| Error::Archive {

@@ -3,6 +3,7 @@
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
+use super::erased_code::Form;
 use crate::error::Result;
 use crate::summary::SessionSummary;
 
@@ -124,8 +125,10 @@ pub struct Person {
 /// no more.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Tombstone {
-    /// SHA-256 of the archive's id followed by the code, hex.
-    pub code_sha256: String,
+    /// In which form the code is kept.
+    pub form: Form,
+    /// The code in that form, hex.
+    pub code_digest: String,
     /// When, whole seconds.
     pub at: Timestamp,
     /// Sessions that went.

@@ -2,36 +2,47 @@
 //!
 //! ```text
 //! DIR/index.sqlite      which sessions there are, of whom, with which files
-//! DIR/objects/ab/ab12…  the files, named by their SHA-256, read-only
+//! DIR/objects/ab/ab12…  the files, named by their SHA-256, read-only; one of each session
+//!                       is its record, which says again what the index says of it
 //! DIR/staging/          what is being made; empty when nobody writes
 //! DIR/lock              held by who writes
 //! DIR/READ-ME.txt       for people who find the folder
 //! ```
 //!
 //! Whoever writes holds the lock, and first finishes or undoes what one that was killed has
-//! left. Readers need the index only. Persons are codes ([`Code`]); no name is kept.
+//! left. Readers need the index only, and no leave to write. Persons are codes ([`Code`]);
+//! no name is kept.
 
 mod add;
 mod backup;
 mod erase;
+mod erased_code;
 mod index;
+mod migrate;
 mod objects;
+mod reading;
+mod record;
 mod sqlite;
 mod verify;
 
-use std::path::{Component, Path, PathBuf};
+use std::cell::RefCell;
+use std::io;
+use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
 pub use add::{Added, Adding, Outcome};
 pub use backup::restore;
 pub use erase::{Erased, ErasedAgain};
+pub use erased_code::Form;
 pub use index::{Entry, Index, Person, RecordedFrom, StoredFile, Tombstone};
+pub use reading::StoredSession;
+pub use record::{RECORD, Record};
 pub use sqlite::{SCHEMA, SqliteIndex};
 pub use verify::{Fault, Verified};
 
 use crate::error::{Error, Result};
-use crate::files::{self, Lock, TemporaryFolder};
+use crate::files::{self, Lock};
 use crate::person::Code;
 use objects::Objects;
 
@@ -63,32 +74,31 @@ pub struct Archive {
     folder: PathBuf,
     index: Box<dyn Index>,
     objects: Objects,
+    /// Of an older schema, in a folder in which it cannot be brought to this one.
+    outdated: bool,
+    /// The code that was last brought into the slow form, and what became of it.
+    last_code: RefCell<Option<(String, String)>>,
 }
 
 impl Archive {
-    /// Opens an archive that is there.
+    /// Opens an archive that is there, and tidies up where nobody is writing and it may.
     ///
     /// # Errors
     /// [`Error::Archive`] where there is none or it cannot be used.
     pub fn open(folder: &Path) -> Result<Self> {
-        if !files::exists(&folder.join(INDEX)) {
-            return Err(Error::Archive {
-                path: folder.into(),
-                why: "there is no archive in that folder".into(),
-                hint: "check --archive; the first 'plumbrise archive add' makes one",
-            });
-        }
-        let mut archive = Self::at(folder)?;
-        // A reader tidies up too, where nobody is writing and it may.
-        if archive.is_untidy()?
-            && let Ok(Some(lock)) = Lock::try_take(&folder.join(LOCK))
-        {
-            let tidied = archive.tidy_up(&lock);
-            if !matches!(tidied, Err(Error::CannotWrite { .. })) {
-                tidied?;
-            }
-        }
-        Ok(archive)
+        Self::open_as_it_is(folder)?.tidied()
+    }
+
+    /// The same, but what one that was killed has left stays to be looked at.
+    ///
+    /// # Errors
+    /// [`Error::Archive`] where there is none or it cannot be used.
+    pub fn open_as_it_is(folder: &Path) -> Result<Self> {
+        Self::find(folder)?.ok_or_else(|| Error::Archive {
+            path: folder.into(),
+            why: "there is no archive in that folder".into(),
+            hint: "check --archive; the first 'plumbrise archive add' makes one",
+        })
     }
 
     /// Opens an archive, or makes one in a folder that is missing or empty.
@@ -97,8 +107,8 @@ impl Archive {
     /// [`Error::Archive`] where the folder holds something else or the archive cannot be
     /// used, [`Error::CannotWrite`].
     pub fn open_or_create(folder: &Path) -> Result<Self> {
-        if files::exists(&folder.join(INDEX)) {
-            return Self::open(folder);
+        if let Some(archive) = Self::find(folder)? {
+            return archive.tidied();
         }
         if !is_free(folder)? {
             return Err(Error::Archive {
@@ -107,28 +117,69 @@ impl Archive {
                 hint: "name a new folder with --archive",
             });
         }
+        files::make_folders(folder)?;
         let objects = Objects::in_archive(folder);
-        let staged = objects.staging()?.join(READ_ME);
         files::make_private(folder)?;
         {
             let _lock = Lock::take(&folder.join(LOCK))?;
-            let written = files::write_and_hash(&mut READ_ME_TEXT.as_bytes(), &staged);
-            written.map_err(|e| Error::writing(&staged, e))?;
-            files::settle(&staged, &folder.join(READ_ME))?;
+            put_read_me(&objects, folder)?;
         }
-        Self::at(folder)
-    }
-
-    fn at(folder: &Path) -> Result<Self> {
         let path = folder.join(INDEX);
         files::make_file(&path)?;
-        let mut index = SqliteIndex::open(&path)?;
-        if index.schema()? < SCHEMA {
-            let _lock = Lock::take(&folder.join(LOCK))?;
-            index.migrate()?;
-        }
+        Self::with(folder, objects, SqliteIndex::open(&path)?)
+    }
+
+    /// The archive in a folder; `None` where none is made yet.
+    fn find(folder: &Path) -> Result<Option<Self>> {
         let objects = Objects::in_archive(folder);
-        Ok(Self { folder: folder.into(), index: Box::new(index), objects })
+        // Files come after the index, so they are looked for before it.
+        let with_files = !objects.is_empty();
+        let path = folder.join(INDEX);
+        let index = files::exists(&path).then(|| SqliteIndex::open(&path)).transpose()?;
+        match index {
+            Some(index) if index.schema()? > 0 => Self::with(folder, objects, index).map(Some),
+            _ if with_files => Err(Error::Archive {
+                path: folder.into(),
+                why: format!("its {INDEX} is missing or empty, though files of sessions are there"),
+                hint: "restore a back-up into a new folder with 'plumbrise archive restore'; leave \
+                       this folder as it is until then",
+            }),
+            _ => Ok(None),
+        }
+    }
+
+    fn with(folder: &Path, objects: Objects, mut index: SqliteIndex) -> Result<Self> {
+        let mut lock = None;
+        if index.schema()? < SCHEMA {
+            match Lock::take(&folder.join(LOCK)) {
+                Ok(taken) => {
+                    migrate::migrate(&mut index, &objects, &taken)?;
+                    lock = Some(taken);
+                }
+                // What is read without writing is the same in every schema.
+                Err(error) if may_not_write(&error) => {}
+                Err(error) => return Err(error),
+            }
+        }
+        let outdated = index.schema()? < SCHEMA;
+        let (folder, index) = (folder.into(), Box::new(index));
+        let last_code = RefCell::default();
+        let mut archive = Self { folder, index, objects, outdated, last_code };
+        lock.map_or(Ok(()), |lock| archive.tidy_up(&lock))?;
+        Ok(archive)
+    }
+
+    /// Tidied up, where nobody is writing and it may.
+    fn tidied(mut self) -> Result<Self> {
+        if self.is_untidy()?
+            && let Ok(Some(lock)) = Lock::try_take(&self.folder.join(LOCK))
+        {
+            let tidied = self.tidy_up(&lock);
+            if !matches!(tidied, Err(Error::CannotWrite { .. })) {
+                tidied?;
+            }
+        }
+        Ok(self)
     }
 
     /// Where it is.
@@ -205,39 +256,6 @@ impl Archive {
         self.index.files(&entry.id)
     }
 
-    /// Puts the files of a session into a temporary folder, which goes when it is dropped.
-    ///
-    /// # Errors
-    /// Those of [`Archive::materialise`].
-    pub fn open_session(&self, entry: &Entry) -> Result<TemporaryFolder> {
-        let folder = TemporaryFolder::new()?;
-        self.materialise(entry, folder.path())?;
-        Ok(folder)
-    }
-
-    /// Puts the files of a session into a folder, which is made where it is missing; each is
-    /// checked.
-    ///
-    /// # Errors
-    /// [`Error::Archive`] where a file is missing or was changed, [`Error::CannotWrite`].
-    pub fn materialise(&self, entry: &Entry, folder: &Path) -> Result<()> {
-        for file in self.index.files(&entry.id)? {
-            // An index that came with a back-up may say anything.
-            let plain = |part| matches!(part, Component::Normal(_));
-            if !Path::new(&file.name).components().all(plain) {
-                return Err(Error::Archive {
-                    path: self.folder.clone(),
-                    why: format!("session {} has a file named '{}'", entry.id, file.name),
-                    hint: "do not use this archive: somebody has tampered with it",
-                });
-            }
-            let place = folder.join(&file.name);
-            files::make_folders(place.parent().unwrap_or(folder))?;
-            self.objects.copy(&file.sha256, &place)?;
-        }
-        Ok(())
-    }
-
     /// Years that sessions are to be kept; `None` where nobody has said.
     pub fn retention_years(&self) -> Result<Option<u32>> {
         self.index.retention_years()
@@ -293,6 +311,9 @@ impl Archive {
         if self.index_is_untidy()? {
             self.close_unfinished(true)?;
         }
+        if !files::exists(&self.folder.join(READ_ME)) {
+            put_read_me(&self.objects, &self.folder)?;
+        }
         Ok(())
     }
 
@@ -310,6 +331,18 @@ impl Archive {
         self.index.finish()
     }
 
+    /// For what needs all that an archive of this schema has.
+    fn refuse_outdated(&self) -> Result<()> {
+        match self.outdated {
+            false => Ok(()),
+            true => Err(Error::Archive {
+                path: self.folder.clone(),
+                why: "an older plumbrise made it, and it cannot be brought up to date here".into(),
+                hint: "open it once where it can be written, such as with 'plumbrise archive list'",
+            }),
+        }
+    }
+
     fn no_person(&self, person: &Code) -> Error {
         Error::Archive {
             path: self.folder.clone(),
@@ -322,6 +355,22 @@ impl Archive {
 /// The time to the second, as it is kept.
 fn whole_seconds(time: Timestamp) -> Timestamp {
     Timestamp::from_second(time.as_second()).unwrap_or(time)
+}
+
+/// True where the reason for an error is that nothing may be written.
+fn may_not_write(error: &Error) -> bool {
+    use io::ErrorKind::{PermissionDenied, ReadOnlyFilesystem};
+    let Error::CannotWrite { source, .. } = error else { return false };
+    matches!(source.kind(), PermissionDenied | ReadOnlyFilesystem)
+}
+
+/// Puts the text for people in place, whole or not at all. The lock is held.
+fn put_read_me(objects: &Objects, folder: &Path) -> Result<()> {
+    let staged = objects.staging()?.join(READ_ME);
+    let written = files::write_and_hash(&mut READ_ME_TEXT.as_bytes(), &staged);
+    written.map_err(|e| Error::writing(&staged, e))?;
+    files::settle(&staged, &folder.join(READ_ME))?;
+    objects.clear_staging()
 }
 
 /// True for a folder that is missing, empty, or as far as an archive was begun.

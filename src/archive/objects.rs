@@ -2,9 +2,14 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{OBJECTS, STAGING};
+use super::record::Record;
+use super::{OBJECTS, READ_ME, STAGING, StoredFile};
 use crate::error::{Error, Result};
 use crate::files;
+
+/// In the folder for work in progress, what the program puts there: whatever else lies there
+/// is somebody's, and not removed.
+const WORK: &str = "work";
 
 /// The files of an archive.
 pub(super) struct Objects {
@@ -22,28 +27,57 @@ impl Objects {
         format!("{OBJECTS}/{folder}/{sha256}")
     }
 
+    /// The archive's folder.
+    pub fn archive(&self) -> &Path {
+        &self.archive
+    }
+
     /// Where an object is.
     pub fn path(&self, sha256: &str) -> PathBuf {
         self.archive.join(Self::name(sha256))
     }
 
+    pub fn is_empty(&self) -> bool {
+        files::is_empty_folder(&self.archive.join(OBJECTS))
+    }
+
     /// A place for work in progress, on the same drive.
     pub fn staging(&self) -> Result<PathBuf> {
-        let staging = self.archive.join(STAGING);
+        let staging = self.archive.join(STAGING).join(WORK);
         files::make_folders(&staging)?;
         Ok(staging)
     }
 
     pub fn nothing_staged(&self) -> bool {
         files::is_empty_folder(&self.archive.join(STAGING))
+            || self.staged().is_ok_and(|own| own.is_empty())
     }
 
     pub fn clear_staging(&self) -> Result<()> {
-        match self.nothing_staged() {
-            true => Ok(()),
-            false => files::remove_folder(&self.archive.join(STAGING))
-                .and_then(|()| files::make_folders(&self.archive.join(STAGING))),
+        if self.nothing_staged() {
+            return Ok(());
         }
+        for path in self.staged()? {
+            match path.is_dir() {
+                true => files::remove_folder(&path)?,
+                false => files::remove(&path)?,
+            }
+        }
+        Ok(())
+    }
+
+    /// What the program has put, or may have put, among the work in progress.
+    fn staged(&self) -> Result<Vec<PathBuf>> {
+        let found = files::list(&self.archive.join(STAGING))?;
+        let ours =
+            |path: &PathBuf| is_ours(&path.file_name().unwrap_or_default().to_string_lossy());
+        Ok(found.folders.into_iter().chain(found.files).filter(ours).collect())
+    }
+
+    /// True for the name of a file in the archive that is work in progress of the program.
+    pub fn is_staged(name: &str) -> bool {
+        let rest = name.strip_prefix(STAGING).and_then(|rest| rest.strip_prefix('/'));
+        rest.is_some_and(|rest| is_ours(rest.split('/').next().unwrap_or_default()))
     }
 
     /// Moves a finished file to its place; one that is there and whole is left alone.
@@ -58,25 +92,55 @@ impl Objects {
         files::settle(from, &place)
     }
 
+    /// Puts the record of a session in its place.
+    pub fn put_record(&self, record: &Record) -> Result<StoredFile> {
+        let staged = self.staging()?.join(super::RECORD);
+        let written = files::write_and_hash(&mut record.text().as_bytes(), &staged);
+        let sha256 = written.map_err(|e| Error::writing(&staged, e))?;
+        self.put(&staged, &sha256)?;
+        Ok(record.file())
+    }
+
     /// Copies an object out and makes sure that it is what its name says.
     pub fn copy(&self, sha256: &str, to: &Path) -> Result<()> {
-        let damaged = |why: &str| Error::Archive {
+        let from = self.there(sha256)?;
+        match files::copy_and_hash(&from, to)? == sha256 {
+            true => Ok(()),
+            false => Err(self.damaged(sha256, "was changed")),
+        }
+    }
+
+    /// Content of an object that is what its name says.
+    pub fn read(&self, sha256: &str) -> Result<Vec<u8>> {
+        let content = files::read_bytes(&self.there(sha256)?)?;
+        match files::sha256_of(&content) == sha256 {
+            true => Ok(content),
+            false => Err(self.damaged(sha256, "was changed")),
+        }
+    }
+
+    fn there(&self, sha256: &str) -> Result<PathBuf> {
+        let path = self.path(sha256);
+        match is_sha256(sha256) && files::exists(&path) {
+            true => Ok(path),
+            false => Err(self.damaged(sha256, "is missing")),
+        }
+    }
+
+    fn damaged(&self, sha256: &str, why: &str) -> Error {
+        Error::Archive {
             path: self.archive.clone(),
             why: format!("the file {} {why}", Self::name(sha256)),
             hint: "'plumbrise archive verify' tells how much is wrong; a back-up restores it",
-        };
-        let from = self.path(sha256);
-        if !files::exists(&from) {
-            return Err(damaged("is missing"));
-        }
-        match files::copy_and_hash(&from, to)? == sha256 {
-            true => Ok(()),
-            false => Err(damaged("was changed")),
         }
     }
 
     /// Removes an object; one that is gone already is no fault.
     pub fn remove(&self, sha256: &str) -> Result<()> {
+        // An index that came with a back-up may say anything.
+        if !is_sha256(sha256) {
+            return Ok(());
+        }
         let path = self.path(sha256);
         files::remove(&path)?;
         if let Some(folder) = path.parent() {
@@ -84,4 +148,15 @@ impl Objects {
         }
         Ok(())
     }
+}
+
+/// True for what may be the name of an object.
+pub(super) fn is_sha256(name: &str) -> bool {
+    name.len() == 64 && name.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f'))
+}
+
+/// True for names that the program gives to work in progress; the first versions had it
+/// without a folder of its own.
+fn is_ours(name: &str) -> bool {
+    [WORK, READ_ME, "session"].contains(&name) || name.starts_with(".plumbrise-unfinished-")
 }

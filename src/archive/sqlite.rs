@@ -12,13 +12,16 @@ use rusqlite::{Connection, OpenFlags, Row, ToSql, TransactionBehavior, params};
 use serde::de::DeserializeOwned;
 use serde_json::Value;
 
+use super::JOURNAL;
 use super::index::{Entry, Index, Person, StoredFile, Tombstone};
 use crate::assessment::word;
 use crate::error::{Error, Result};
+use crate::files;
 use crate::person::random;
+use crate::summary::SessionSummary;
 
 /// Steps from each schema to the next; what is released is never changed.
-const STEPS: [&str; 1] = [include_str!("schema/1.sql")];
+const STEPS: [&str; 2] = [include_str!("schema/1.sql"), include_str!("schema/2.sql")];
 
 /// The schema that this program writes.
 pub const SCHEMA: usize = STEPS.len();
@@ -97,9 +100,9 @@ impl SqliteIndex {
         self.asked(|c| c.query_row(&format!("PRAGMA {pragma}"), [], |row| row.get(0)))
     }
 
-    /// Brings an older schema to this program's, one step after the other, all or nothing.
-    /// Nobody else may write meanwhile.
-    pub fn migrate(&mut self) -> Result<()> {
+    /// Brings an older schema to this program's, one step after the other, and puts its
+    /// sessions as they are in this one: all or nothing. Nobody else may write meanwhile.
+    pub fn migrate(&mut self, sessions: &[(Entry, Vec<StoredFile>)]) -> Result<()> {
         let from = self.schema()?;
         if from >= SCHEMA {
             return Ok(());
@@ -112,6 +115,8 @@ impl SqliteIndex {
             if from == 0 {
                 c.execute("INSERT INTO about VALUES ('id', ?1)", [id])?;
             }
+            sessions.iter().try_for_each(|(entry, files)| put_one(c, entry, files))?;
+            set_seal(c)?;
             c.pragma_update(None, "application_id", APPLICATION)?;
             c.pragma_update(None, "user_version", SCHEMA as i64)
         })
@@ -133,6 +138,16 @@ impl SqliteIndex {
         all().map_err(|e| unusable(path, &e))
     }
 
+    /// The same for what the seal is over. One that was broken before stays so, for
+    /// [`Index::faults`] to tell.
+    fn change_sealed(&mut self, change: impl FnOnce(&Connection) -> Sql<()>) -> Result<()> {
+        self.change(|c| {
+            let whole = is_sealed(c)?;
+            change(c)?;
+            if whole { set_seal(c) } else { Ok(()) }
+        })
+    }
+
     fn entries(&self, rest: &str, values: &[&dyn ToSql]) -> Result<Vec<Entry>> {
         self.asked(|c| {
             let mut statement = c.prepare(&format!(
@@ -147,6 +162,10 @@ impl SqliteIndex {
 fn unusable(path: &Path, source: &rusqlite::Error) -> Error {
     use rusqlite::ErrorCode::{DatabaseBusy, DiskFull, ReadOnly};
     let hint = match source.sqlite_error_code() {
+        Some(ReadOnly) if files::exists(&path.with_file_name(JOURNAL)) => {
+            "a change was interrupted; it is undone when the archive is opened where it can be \
+             written"
+        }
         Some(DatabaseBusy) => "somebody else is writing; try again in a moment",
         Some(DiskFull) => "free some space; nothing was changed",
         Some(ReadOnly) => "check the permissions of the folder and the drive",
@@ -209,11 +228,54 @@ fn text(time: Timestamp) -> String {
     time.to_string()
 }
 
-const TOMBSTONE: &str = "INSERT INTO erased VALUES (?1, ?2, ?3, ?4)";
+const TOMBSTONE: &str = "INSERT INTO erased (form, code_digest, at, sessions, files) \
+     VALUES (?1, ?2, ?3, ?4, ?5)";
 
 fn set(c: &Connection, t: &Tombstone) -> Sql<()> {
-    let values = params![t.code_sha256, text(t.at), t.sessions as i64, t.files as i64];
+    let (sessions, files) = (t.sessions as i64, t.files as i64);
+    let values = params![word(&t.form), t.code_digest, text(t.at), sessions, files];
     c.execute(TOMBSTONE, values).map(drop)
+}
+
+/// What no session has a record of: about the archive, and who was erased.
+const SEALED: [&str; 2] = [
+    "SELECT key || ' ' || value FROM about WHERE key <> 'seal' ORDER BY key",
+    "SELECT form || ' ' || code_digest || ' ' || at || ' ' || sessions || ' ' || files \
+     FROM erased ORDER BY rowid",
+];
+
+/// SHA-256 over that, hex. It tells an accident or another program's change, not somebody
+/// who writes it anew.
+fn seal(c: &Connection) -> Sql<String> {
+    let mut lines = Vec::new();
+    for question in SEALED {
+        let mut statement = c.prepare(question)?;
+        let rows = statement.query_map([], |row| row.get(0))?;
+        lines.extend(rows.collect::<Sql<Vec<String>>>()?);
+    }
+    Ok(files::sha256_of(lines.join("\n").as_bytes()))
+}
+
+fn set_seal(c: &Connection) -> Sql<()> {
+    c.execute("INSERT OR REPLACE INTO about VALUES ('seal', ?1)", [seal(c)?]).map(drop)
+}
+
+fn is_sealed(c: &Connection) -> Sql<bool> {
+    let question = "SELECT EXISTS (SELECT 1 FROM about WHERE key = 'seal' AND value = ?1)";
+    c.query_row(question, [seal(c)?], |row| row.get(0))
+}
+
+/// Sessions whose columns for searching are not what their summary says.
+fn out_of_step(c: &Connection) -> Sql<Vec<String>> {
+    let mut statement = c.prepare("SELECT rung, leg, summary, id FROM session ORDER BY id")?;
+    let differs = |row: &Row| {
+        let (rung, leg): (Option<String>, Option<String>) = (row.get(0)?, row.get(1)?);
+        let summary: SessionSummary = parsed(row, 2, false)?;
+        let same = rung == word(&summary.rung) && leg == word(&summary.leg);
+        Ok(if same { None } else { Some(row.get(3)?) })
+    };
+    let found = statement.query_map([], differs)?.collect::<Sql<Vec<Option<String>>>>()?;
+    Ok(found.into_iter().flatten().collect())
 }
 
 impl Index for SqliteIndex {
@@ -228,7 +290,7 @@ impl Index for SqliteIndex {
     }
 
     fn remove(&mut self, sessions: &[String], tombstone: Option<&Tombstone>) -> Result<()> {
-        self.change(|c| {
+        self.change_sealed(|c| {
             for id in sessions {
                 c.execute(
                     "INSERT OR IGNORE INTO unfinished SELECT sha256 FROM file WHERE session = ?1",
@@ -329,14 +391,16 @@ impl Index for SqliteIndex {
 
     fn tombstones(&self) -> Result<Vec<Tombstone>> {
         self.asked(|c| {
-            let mut statement =
-                c.prepare("SELECT code_sha256, at, sessions, files FROM erased ORDER BY rowid")?;
+            let mut statement = c.prepare(
+                "SELECT form, code_digest, at, sessions, files FROM erased ORDER BY rowid",
+            )?;
             let tombstone = |row: &Row| {
                 Ok(Tombstone {
-                    code_sha256: row.get(0)?,
-                    at: parsed(row, 1, true)?,
-                    sessions: count(row, 2)?,
-                    files: count(row, 3)?,
+                    form: parsed(row, 0, true)?,
+                    code_digest: row.get(1)?,
+                    at: parsed(row, 2, true)?,
+                    sessions: count(row, 3)?,
+                    files: count(row, 4)?,
                 })
             };
             statement.query_map([], tombstone)?.collect()
@@ -344,7 +408,7 @@ impl Index for SqliteIndex {
     }
 
     fn keep_tombstone(&mut self, tombstone: &Tombstone) -> Result<()> {
-        self.change(|c| set(c, tombstone))
+        self.change_sealed(|c| set(c, tombstone))
     }
 
     fn retention_years(&self) -> Result<Option<u32>> {
@@ -357,7 +421,7 @@ impl Index for SqliteIndex {
     }
 
     fn set_retention_years(&mut self, years: u32) -> Result<()> {
-        self.change(|c| {
+        self.change_sealed(|c| {
             let words = "INSERT OR REPLACE INTO about VALUES ('retention_years', ?1)";
             c.execute(words, [years.to_string()]).map(drop)
         })
@@ -372,6 +436,16 @@ impl Index for SqliteIndex {
             let mut faults: Vec<String> = told.into_iter().filter(|t| t != "ok").collect();
             if without > 0 {
                 faults.push(format!("{without} files of no session"));
+            }
+            for id in out_of_step(c)? {
+                faults.push(format!("session {id}: leg or exercise is not that of its summary"));
+            }
+            if !is_sealed(c)? {
+                faults.push(
+                    "what was erased, the years of keeping or the archive's id was changed by \
+                     another program"
+                        .into(),
+                );
             }
             Ok(faults)
         })

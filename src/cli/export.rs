@@ -82,6 +82,7 @@ impl Delivery {
     }
 }
 
-fn item(folder: &Path, person: Option<Code>) -> Result<Item> {
-    Ok(Item { folder: folder.into(), person, id: session::id(folder)?, recorded_at: None })
+fn item(folder: &Path, person: Option<Code>) -> Result<Item<'static>> {
+    let session = Box::new(folder.to_path_buf());
+    Ok(Item { id: session::id(folder)?, session, person, recorded_at: None })
 }

@@ -11,8 +11,9 @@ use super::common::{Stop, colour};
 use super::sessions::{self, ArchivePlace, Named};
 use crate::assessment::{Reason, Verdict};
 use crate::error::{Error, Result};
+use crate::report;
 use crate::review::{Change, RepChange};
-use crate::{report, session};
+use crate::session::{self, SessionFiles};
 
 #[derive(Debug, Args)]
 #[command(after_long_help = REVIEW)]
@@ -110,8 +111,7 @@ pub(super) fn run(arguments: &ReviewArgs) -> Result<(), Stop> {
             if let Some((by, changes)) = said {
                 archive.amend(&entry.id, |folder| say(folder, by, changes))?;
             }
-            let folder = archive.open_session(&archive.session(&entry.id)?)?;
-            show(folder.path(), arguments.json)
+            show(&archive.open_session(&archive.session(&entry.id)?)?, arguments.json)
         }
     }
 }
@@ -126,10 +126,10 @@ fn say(folder: &Path, by: &str, changes: Vec<Change>) -> Result<()> {
     })
 }
 
-fn show(folder: &Path, json: bool) -> Result<(), Stop> {
-    let assessment = session::read_assessment(folder)?;
-    let criteria = session::read_criteria(folder)?;
-    let review = session::review_so_far(folder)?;
+fn show<F: SessionFiles + ?Sized>(session: &F, json: bool) -> Result<(), Stop> {
+    let assessment = session::read_assessment(session)?;
+    let criteria = session::read_criteria(session)?;
+    let review = session::review_so_far(session)?;
     let mut out = io::stdout().lock();
     if json {
         let text = serde_json::to_string_pretty(&review).map_err(io::Error::from)?;

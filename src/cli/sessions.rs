@@ -10,9 +10,9 @@ use jiff::tz::TimeZone;
 use crate::archive::{Archive, Entry};
 use crate::comparison::LegSession;
 use crate::error::{Error, Result};
-use crate::files::{self, TemporaryFolder};
+use crate::files;
 use crate::person::Code;
-use crate::session;
+use crate::session::{self, SessionFiles};
 use crate::trend::{Dated, Repeats, Trend};
 
 /// The archive that sessions may be in.
@@ -63,15 +63,12 @@ pub(super) fn find(named: &Path, place: &ArchivePlace) -> Result<Named> {
 }
 
 impl Named {
-    /// The session as a folder, and what keeps it there.
-    fn folder(&self) -> Result<(PathBuf, Option<TemporaryFolder>)> {
-        match self {
-            Named::Folder(folder) => Ok((folder.clone(), None)),
-            Named::Archived(archive, entry) => {
-                let folder = archive.open_session(entry)?;
-                Ok((folder.path().to_owned(), Some(folder)))
-            }
-        }
+    /// The session to read from.
+    fn files(&self) -> Result<Box<dyn SessionFiles + '_>> {
+        Ok(match self {
+            Named::Folder(folder) => Box::new(folder.clone()),
+            Named::Archived(archive, entry) => Box::new(archive.open_session(entry)?),
+        })
     }
 }
 
@@ -81,10 +78,10 @@ impl Named {
 /// Those of finding and reading it.
 pub(super) fn leg_session(named: &Path, place: &ArchivePlace) -> Result<LegSession> {
     let found = find(named, place)?;
-    let (folder, _kept) = found.folder()?;
-    let assessment = session::read_assessment(&folder)?;
-    let review = session::read_review(&folder)?;
-    let criteria = session::read_criteria(&folder)?;
+    let files = found.files()?;
+    let assessment = session::read_assessment(&*files)?;
+    let review = session::read_review(&*files)?;
+    let criteria = session::read_criteria(&*files)?;
     let mut session = LegSession::new(named, &assessment, review.as_ref(), criteria);
     if let Named::Archived(_, entry) = &found {
         session.session.clone_from(&entry.id);

@@ -190,6 +190,15 @@ impl Criteria {
         Ok(criteria)
     }
 
+    /// The defaults, changed by the text of a file, which is called `path` in messages.
+    ///
+    /// # Errors
+    /// [`Error::Criteria`] with line, column and reason.
+    pub fn parse(text: &str, path: &Path) -> Result<Self> {
+        let origin = path.file_name().unwrap_or_default().to_string_lossy();
+        Self::changed_by(text, &origin).map_err(|why| Error::Criteria { path: path.into(), why })
+    }
+
     /// The limits as a file that can be read back.
     pub fn to_toml(&self) -> String {
         toml::to_string_pretty(self).unwrap_or_default()

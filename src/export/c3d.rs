@@ -29,7 +29,7 @@ pub(super) fn write(session: &Stored, into: &FolderWriter) -> Result<()> {
     let events = events(&session.in_force.reps, session.machine.leg);
     let bytes = file(&points, &events, &session.machine.program_version).map_err(|why| {
         Error::NotExported {
-            what: format!("'{}' cannot be written as C3D: {why}", session.item.folder.display()),
+            what: format!("'{}' cannot be written as C3D: {why}", session.shown()),
             hint: "export it as TRC, which has no such limit",
         }
     })?;

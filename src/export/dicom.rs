@@ -24,7 +24,7 @@ const DATE_TIME: &str = "%Y%m%d%H%M%S";
 pub(super) fn write(session: &Stored, into: &FolderWriter) -> Result<()> {
     let Some(pdf) = session.paper()? else { return Err(session.lacks(session::PAPER)) };
     let bytes = file(session, pdf).map_err(|e| Error::NotExported {
-        what: format!("'{}' cannot be written as DICOM ({e})", session.item.folder.display()),
+        what: format!("'{}' cannot be written as DICOM ({e})", session.shown()),
         hint: "please report it",
     })?;
     into.write(&format!("{}.dcm", session.id()), |out| out.write_all(&bytes))

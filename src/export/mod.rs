@@ -29,7 +29,6 @@ mod stored;
 mod trc;
 
 use std::collections::BTreeSet;
-use std::path::PathBuf;
 
 use jiff::Timestamp;
 use serde::Deserialize;
@@ -37,6 +36,7 @@ use serde::Deserialize;
 use crate::error::{Error, Result};
 use crate::files::FolderWriter;
 use crate::person::Code;
+use crate::session::SessionFiles;
 use stored::Stored;
 
 /// A form to export to.
@@ -59,11 +59,11 @@ pub enum Format {
     Bids,
 }
 
-/// A session to export.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Item {
-    /// The session's folder.
-    pub folder: PathBuf,
+/// A session to export. Of its files only those are read that the form needs, when its turn
+/// comes.
+pub struct Item<'a> {
+    /// The session's files.
+    pub session: Box<dyn SessionFiles + 'a>,
     /// Code of the person; `None` where none was given.
     pub person: Option<Code>,
     /// What the session is called outside: letters, digits and dashes.
@@ -111,7 +111,7 @@ fn check(items: &[Item]) -> Result<()> {
     for item in items {
         if !is_plain(&item.id) || !ids.insert(&item.id) {
             return Err(Error::NotExported {
-                what: format!("'{}' would be in the export twice", item.folder.display()),
+                what: format!("'{}' would be in the export twice", item.session.shown().display()),
                 hint: "name each session once",
             });
         }

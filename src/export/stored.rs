@@ -6,15 +6,14 @@ use super::Item;
 use crate::assessment::Assessment;
 use crate::criteria::Criteria;
 use crate::error::{Error, Result};
-use crate::files;
 use crate::motion::Trc;
 use crate::person::Code;
 use crate::review::{Review, State};
-use crate::session;
+use crate::session::{self, SessionFiles};
 
 /// A session read for export.
 pub(super) struct Stored<'a> {
-    pub item: &'a Item,
+    pub item: &'a Item<'a>,
     /// As the program judged it.
     pub machine: Assessment,
     /// As it stands after the review.
@@ -25,10 +24,11 @@ pub(super) struct Stored<'a> {
 }
 
 impl<'a> Stored<'a> {
-    pub fn read(item: &'a Item) -> Result<Self> {
-        let machine = session::read_assessment(&item.folder)?;
-        let review = session::read_review(&item.folder)?;
-        let criteria = session::read_criteria(&item.folder)?;
+    pub fn read(item: &'a Item<'a>) -> Result<Self> {
+        let files = item.session.as_ref();
+        let machine = session::read_assessment(files)?;
+        let review = session::read_review(files)?;
+        let criteria = session::read_criteria(files)?;
         let in_force = match &review {
             Some(review) => review.applied(&machine, &criteria),
             None => machine.clone(),
@@ -49,20 +49,35 @@ impl<'a> Stored<'a> {
         self.review.as_ref().map(Review::state).unwrap_or_default()
     }
 
+    fn files(&self) -> &dyn SessionFiles {
+        self.item.session.as_ref()
+    }
+
+    /// What it is called in messages.
+    pub fn shown(&self) -> String {
+        self.files().shown().display().to_string()
+    }
+
+    /// The file of its points.
+    pub fn motion(&self) -> Result<Vec<u8>> {
+        let content = self.files().content(session::MOTION)?;
+        content.ok_or_else(|| self.lacks(session::MOTION))
+    }
+
     /// Its points in three dimensions.
     pub fn points(&self) -> Result<Trc> {
-        let path = self.item.folder.join(session::MOTION);
-        if !files::exists(&path) {
-            return Err(self.lacks(session::MOTION));
-        }
-        Trc::parse(&files::read_text(&path)?).map_err(|why| Error::NotMotion { path, why })
+        let text = String::from_utf8(self.motion()?).map_err(|_| "it is not UTF-8 text".into());
+        text.and_then(|text| Trc::parse(&text)).map_err(|why| Error::NotMotion {
+            path: self.files().shown().join(session::MOTION),
+            why,
+        })
     }
 
     /// The paper under a neutral name of the clip, if the session has one.
     #[cfg(feature = "paper")]
     pub fn paper(&self) -> Result<Option<Vec<u8>>> {
-        match files::exists(&self.item.folder.join(session::PAPER)) {
-            true => session::pseudonymous_paper(&self.item.folder).map(Some),
+        match self.files().has(session::PAPER) {
+            true => session::pseudonymous_paper(self.files()).map(Some),
             false => Ok(None),
         }
     }
@@ -75,7 +90,7 @@ impl<'a> Stored<'a> {
 
     pub fn lacks(&self, file: &str) -> Error {
         Error::NotExported {
-            what: format!("there is no {file} in '{}'", self.item.folder.display()),
+            what: format!("there is no {file} in '{}'", self.shown()),
             hint: "'plumbrise reassess SESSION' makes the files of a session again",
         }
     }

@@ -3,7 +3,8 @@
 mod tables;
 
 use std::collections::BTreeSet;
-use std::io::{self, Write};
+use std::fmt::Display;
+use std::io::{self, StdoutLock, Write};
 use std::path::PathBuf;
 
 use clap::{Args, Subcommand};
@@ -12,13 +13,12 @@ use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
-use super::common::{Stop, complain};
+use super::common::{Stop, complain, note};
 use super::export::{Delivery, EXPORT};
 use super::sessions::ArchivePlace;
-use crate::archive::{Adding, Archive, Entry, restore};
+use crate::archive::{Adding, Archive, restore};
 use crate::error::{Error, Result};
 use crate::export::Item;
-use crate::files::TemporaryFolder;
 use crate::person::Code;
 use crate::report::wording::archive as words;
 use crate::report::wrapped;
@@ -39,7 +39,8 @@ enum What {
     Show(Show),
     /// Put a session under another code, where it was added under a wrong one
     Move(Move),
-    /// Make sure that every file is there and unchanged, and nothing else is
+    /// Make sure that every file is there and unchanged, the index says what they say, and
+    /// nothing else is there
     Verify(Verify),
     /// Hand sessions on in an open standard
     Export(Export),
@@ -234,7 +235,7 @@ fn add(arguments: &Add) -> Result<(), Stop> {
         faces_with_consent: arguments.faces_shown_with_consent,
         again: arguments.again,
     };
-    let mut out = io::stdout().lock();
+    let mut told_of = Told::new();
     let mut worst = 0;
     let mut any = false;
     let mut remarks = BTreeSet::new();
@@ -242,7 +243,7 @@ fn add(arguments: &Add) -> Result<(), Stop> {
         match archive.add(session, &how) {
             Ok(added) => {
                 any = true;
-                writeln!(out, "{}", tables::added(&added))?;
+                told_of.say(tables::added(&added));
                 remarks.extend(tables::remarks(&added, arguments.clip.is_some()));
             }
             Err(error) if sessions > 1 => {
@@ -253,13 +254,13 @@ fn add(arguments: &Add) -> Result<(), Stop> {
         }
     }
     if any && told.is_none() {
-        writeln!(out, "{}", wrapped(&words::drawn(person.as_str()), ""))?;
+        told_of.say(wrapped(&words::drawn(person.as_str()), ""));
     }
-    out.flush()?;
+    let ended = told_of.end(worst);
     for remark in remarks {
-        eprintln!("plumbrise: {remark}");
+        note(format_args!("plumbrise: {remark}"));
     }
-    if worst > 0 { Err(Stop::Worst(worst)) } else { Ok(()) }
+    ended
 }
 
 /// A day or a moment in this computer's time; of a day its noon, so that it is the same day
@@ -294,18 +295,15 @@ fn export(arguments: &Export) -> Result<(), Stop> {
     } else if arguments.sessions.is_empty() {
         entries.extend(archive.sessions()?);
     }
-    let folders =
-        entries.iter().map(|entry| archive.open_session(entry)).collect::<Result<Vec<_>>>()?;
-    let item = |(entry, folder): (Entry, &TemporaryFolder)| {
+    let items = entries.iter().map(|entry| {
         Ok(Item {
-            folder: folder.path().to_owned(),
+            session: Box::new(archive.open_session(entry)?),
             person: Some(Code::new(&entry.person)?),
             recorded_at: entry.filmed_at(),
-            id: entry.id,
+            id: entry.id.clone(),
         })
-    };
-    let items = entries.into_iter().zip(&folders).map(item).collect::<Result<Vec<_>>>()?;
-    arguments.delivery.deliver(&items)
+    });
+    arguments.delivery.deliver(&items.collect::<Result<Vec<_>>>()?)
 }
 
 fn list(arguments: &List) -> Result<(), Stop> {
@@ -341,12 +339,11 @@ fn moved(arguments: &Move) -> Result<(), Stop> {
     let person = Code::new(&arguments.person)?;
     let mut archive = Archive::open(arguments.place.needed()?)?;
     let entry = archive.move_session(&arguments.session, &person, arguments.again)?;
-    writeln!(io::stdout(), "Session {} is now of {}.", entry.id, entry.person)?;
-    Ok(())
+    Told::only(format_args!("Session {} is now of {}.", entry.id, entry.person))
 }
 
 fn verify(arguments: &Verify) -> Result<(), Stop> {
-    let found = Archive::open(arguments.place.needed()?)?.verify()?;
+    let found = Archive::open_as_it_is(arguments.place.needed()?)?.verify()?;
     print(arguments.json, &found, tables::verified)?;
     if found.is_clean() { Ok(()) } else { Err(Stop::Worst(1)) }
 }
@@ -360,45 +357,47 @@ fn erase(arguments: &Erase) -> Result<(), Stop> {
             due.iter().map(|person| Code::new(&person.code)).collect::<Result<_>>()?
         }
     };
-    let mut out = io::stdout().lock();
+    let mut told = Told::new();
     if persons.is_empty() {
-        writeln!(out, "{}", words::NOBODY_DUE)?;
+        told.say(words::NOBODY_DUE);
     }
     if !arguments.yes && !persons.is_empty() {
         for person in &persons {
             let sessions = archive.sessions_of(person)?;
-            writeln!(out, "{person}: {}", words::count(sessions.len(), "session", "sessions"))?;
-            write!(out, "{}", tables::sessions(&sessions))?;
+            told.say(format_args!(
+                "{person}: {}",
+                words::count(sessions.len(), "session", "sessions")
+            ));
+            told.say(tables::sessions(&sessions).trim_end());
         }
-        out.flush()?;
-        eprintln!("plumbrise: {}", words::NOT_YET);
-        return Err(Stop::Worst(2));
+        let ended = told.end(2);
+        note(format_args!("plumbrise: {}", words::NOT_YET));
+        return ended;
     }
     for person in &persons {
-        write!(out, "{}", tables::receipt(&archive.erase(person)?))?;
+        told.say(tables::receipt(&archive.erase(person)?).trim_end());
     }
-    Ok(out.flush()?)
+    told.end(0)
 }
 
 fn backup(arguments: &Backup) -> Result<(), Stop> {
     Archive::open(arguments.place.needed()?)?.backup(&arguments.file, arguments.force)?;
-    writeln!(io::stdout(), "Written: {}\n{}", arguments.file.display(), words::BACKED_UP)?;
-    Ok(())
+    Told::only(format_args!("Written: {}\n{}", arguments.file.display(), words::BACKED_UP))
 }
 
 fn restored(arguments: &Restore) -> Result<(), Stop> {
     let other = arguments.erased_in.as_deref().map(Archive::open).transpose()?;
     let erased = restore(&arguments.file, &arguments.folder, other.as_ref())?;
-    let mut out = io::stdout().lock();
-    writeln!(out, "Restored and checked: {}", arguments.folder.display())?;
+    let mut told = Told::new();
+    told.say(format_args!("Restored and checked: {}", arguments.folder.display()));
     for person in &erased.persons {
-        write!(out, "{}", tables::receipt(person))?;
+        told.say(tables::receipt(person).trim_end());
     }
-    out.flush()?;
+    let ended = told.end(0);
     if other.is_none() {
-        eprintln!("plumbrise: {}", words::ERASED_SINCE);
+        note(format_args!("plumbrise: {}", words::ERASED_SINCE));
     }
-    Ok(())
+    ended
 }
 
 fn retention(arguments: &Retention) -> Result<(), Stop> {
@@ -407,8 +406,45 @@ fn retention(arguments: &Retention) -> Result<(), Stop> {
         archive.set_retention_years(years)?;
     }
     let told = words::retention(archive.retention_years()?);
-    writeln!(io::stdout(), "{told}\n{}", wrapped(words::RETENTION_RULES, ""))?;
-    Ok(())
+    Told::only(format_args!("{told}\n{}", wrapped(words::RETENTION_RULES, "")))
+}
+
+/// Messages about work that goes on whether or not they can be printed.
+struct Told {
+    out: StdoutLock<'static>,
+    failed: Option<io::Error>,
+}
+
+impl Told {
+    fn new() -> Self {
+        Self { out: io::stdout().lock(), failed: None }
+    }
+
+    /// A single one, about work that is done.
+    fn only(text: impl Display) -> Result<(), Stop> {
+        let mut told = Self::new();
+        told.say(text);
+        told.end(0)
+    }
+
+    fn say(&mut self, text: impl Display) {
+        if self.failed.is_none() {
+            self.failed = writeln!(self.out, "{text}").err();
+        }
+    }
+
+    /// The end of the work, with the exit status of what came of it. That nobody reads the
+    /// messages is no fault; that they could not be written is told.
+    fn end(mut self, status: u8) -> Result<(), Stop> {
+        let failed = self.failed.take().or_else(|| self.out.flush().err());
+        let mut worst = status;
+        if let Some(source) = failed.filter(|e| e.kind() != io::ErrorKind::BrokenPipe) {
+            complain(&Error::CannotWrite { path: "standard output".into(), source });
+            note(format_args!("plumbrise: {}", words::DONE_UNTOLD));
+            worst = worst.max(1);
+        }
+        if worst > 0 { Err(Stop::Worst(worst)) } else { Ok(()) }
+    }
 }
 
 /// For programs or for people.

@@ -154,6 +154,15 @@ pub(super) fn verified(found: &Verified) -> String {
     for fault in &found.index {
         out += &format!("Index: {}\n", shown::line(fault));
     }
+    if found.read_me_changed {
+        out += &format!("{}\n", words::READ_ME_CHANGED);
+    }
+    if !found.left_over.is_empty() {
+        out += &format!("{}\n", wrapped(&words::left_over(&found.left_over), ""));
+    }
+    if found.unguarded {
+        out += &format!("{}\n", wrapped(words::UNGUARDED, ""));
+    }
     out + if found.is_clean() { "Nothing is wrong.\n" } else { "Something is wrong.\n" }
 }
 

@@ -68,6 +68,25 @@ pub const DAY_UNKNOWN: &str = "When it was filmed is not known: it counts from t
 /// Nothing is in an archive.
 pub const EMPTY: &str = "Nobody is in this archive yet.";
 
+/// The text for people that lies in an archive is another.
+pub const READ_ME_CHANGED: &str = "Changed: READ-ME.txt. Remove it, and the next command that \
+     writes puts it back.";
+
+/// What a run that was ended has left.
+pub fn left_over(files: &[String]) -> String {
+    format!(
+        "Left over from a run that was ended, and tidied away: {}.",
+        count(files.len(), "file", "files")
+    )
+}
+
+/// Nobody could be kept out while an archive was looked through.
+pub const UNGUARDED: &str = "Nothing can be written here: nobody could be kept from changing the \
+     archive meanwhile, and nothing was tidied away.";
+
+/// After work that is done, where its messages could not be printed.
+pub const DONE_UNTOLD: &str = "That is about the messages only: what they are about is done.";
+
 /// Nobody is due for erasure.
 pub const NOBODY_DUE: &str = "Nobody is due.";
 
@@ -98,7 +117,8 @@ pub fn still_in(files: &[String]) -> String {
 
 /// What stays of an erased person.
 pub const TOMBSTONE: &str = "The archive keeps only that this code was erased and when, so that \
-     it is not taken again by mistake.";
+     it is not taken again by mistake, in a form from which a code is found only by trying all \
+     of them: slow, but not impossible for somebody who has the archive.";
 
 /// How long sessions are kept is for others to say.
 pub const RETENTION_RULES: &str = "How long records must and may be kept is for the rules of your \

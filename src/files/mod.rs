@@ -18,7 +18,7 @@ use sha2::{Digest, Sha256};
 pub use folder::FolderWriter;
 pub use lock::{Lock, LockFile};
 pub use names::name_with;
-pub use workshop::{TemporaryFolder, bring_back, sweep};
+pub use workshop::{bring_back, sweep};
 
 use crate::error::{Error, Result};
 use names::folder_of;

@@ -13,11 +13,9 @@ use std::fs;
 use std::hash::{BuildHasher, RandomState};
 use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::Once;
 
 use super::lock::LockFile;
 use super::{UNFINISHED, exists, private, sync_folder};
-use crate::error::{Error, Result};
 
 const MADE: &str = "made";
 const ASIDE: &str = "aside";
@@ -143,35 +141,6 @@ pub fn bring_back(path: &Path) {
     }
 }
 
-/// A private folder for work in progress, in the system's place for that. It goes when
-/// dropped; what a killed process has left goes when the next one is made.
-#[derive(Debug)]
-pub struct TemporaryFolder(Workshop);
-
-impl TemporaryFolder {
-    /// An empty one.
-    ///
-    /// # Errors
-    /// [`Error::CannotWrite`].
-    pub fn new() -> Result<Self> {
-        // Once is enough for the many that one run may make.
-        static SWEPT: Once = Once::new();
-        let parent = std::env::temp_dir();
-        SWEPT.call_once(|| sweep(&parent));
-        let make = || {
-            let workshop = Workshop::in_folder(&parent)?;
-            private::make_folder(workshop.made())?;
-            Ok(Self(workshop))
-        };
-        make().map_err(|e| Error::writing(&parent, e))
-    }
-
-    /// Where it is.
-    pub fn path(&self) -> &Path {
-        self.0.made()
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -290,20 +259,5 @@ mod tests {
         workshop.put_aside(&scene.place).unwrap();
         drop(workshop);
         assert_eq!((scene.content().as_str(), scene.names()), ("former", vec![scene.place]));
-    }
-
-    #[test]
-    fn a_temporary_folder_is_private_and_goes() {
-        let folder = TemporaryFolder::new().unwrap();
-        let path = folder.path().to_path_buf();
-        fs::write(path.join("a"), "a").unwrap();
-        #[cfg(unix)]
-        {
-            use std::os::unix::fs::PermissionsExt;
-            let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode() & 0o777;
-            assert_eq!((mode(&path), mode(path.parent().unwrap())), (0o700, 0o700));
-        }
-        drop(folder);
-        assert!(!path.parent().unwrap().exists());
     }
 }

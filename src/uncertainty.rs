@@ -357,7 +357,7 @@ mod tests {
                 place_px: Point2::new(500.0, 1000.0),
                 depth_px: 0.0,
                 visibility: 1.0,
-                presence: 1.0,
+                heat: Some(1.0),
             }; LANDMARKS];
             for side in [Side::Left, Side::Right] {
                 image[Landmark::Hip.at(side)].place_px.y = hips_px;

@@ -311,21 +311,30 @@ impl Track {
     }
 
     /// Where the hips turn between ways up and down of at least `least_px`, beginning and
-    /// end included.
+    /// end included; nothing where there is no such way.
     fn turns(&self, least_px: f64) -> Vec<&Sighting> {
+        let rise = |from: &Sighting, to: &Sighting| from.hips_px.y - to.hips_px.y;
+        let is_way = |rise: f64| rise != 0.0 && rise.abs() >= least_px;
         let mut turns: Vec<&Sighting> = Vec::new();
         let mut heading = 0.0;
-        for seen in &self.0 {
-            let Some(end) = turns.last_mut() else {
-                turns.push(seen);
-                continue;
-            };
-            let rise = end.hips_px.y - seen.hips_px.y;
-            if rise * heading > 0.0 {
-                *end = seen;
-            } else if rise != 0.0 && rise.abs() >= least_px {
-                heading = rise.signum();
-                turns.push(seen);
+        for (i, seen) in self.0.iter().enumerate() {
+            match turns.last_mut() {
+                Some(end) if rise(end, seen) * heading > 0.0 => *end = seen,
+                Some(end) if is_way(rise(end, seen)) => {
+                    heading = rise(end, seen).signum();
+                    turns.push(seen);
+                }
+                Some(_) => {}
+                // The first way begins where it is longest so far.
+                None => {
+                    let before = self.0.iter().take(i);
+                    let length = |s: &&Sighting| rise(s, seen).abs();
+                    let start = before.max_by(|a, b| length(a).total_cmp(&length(b)));
+                    if let Some(start) = start.filter(|start| is_way(rise(start, seen))) {
+                        heading = rise(start, seen).signum();
+                        turns = vec![start, seen];
+                    }
+                }
             }
         }
         turns

@@ -99,18 +99,22 @@ fn clear_away(workshop: &Path) {
 }
 
 /// Puts back what was put aside for something that did not get into its place. False where
-/// that place is taken by somebody else: then nothing may be thrown away.
+/// that cannot be done, as where the place was taken by somebody else: then nothing may be
+/// thrown away.
 fn put_back(workshop: &Path) -> bool {
-    let aside = fs::read_dir(workshop.join(ASIDE));
-    let (Ok(aside), Some(parent), true) = (aside, workshop.parent(), exists(&workshop.join(MADE)))
-    else {
-        return true;
-    };
-    aside.flatten().all(|former| {
+    if !exists(&workshop.join(MADE)) {
+        return true; // It is in its place.
+    }
+    let back = |former: fs::DirEntry| {
+        let Some(parent) = workshop.parent() else { return false };
         let place = parent.join(former.file_name());
-        let back = !exists(&place) && fs::rename(former.path(), &place).is_ok();
-        back && sync_folder(parent).is_ok()
-    })
+        let moved = !exists(&place) && fs::rename(former.path(), &place).is_ok();
+        moved && sync_folder(parent).is_ok()
+    };
+    match fs::read_dir(workshop.join(ASIDE)) {
+        Ok(mut aside) => aside.all(|former| former.is_ok_and(back)),
+        Err(e) => e.kind() == io::ErrorKind::NotFound,
+    }
 }
 
 /// Puts back and removes what killed processes have left in a folder. What is still being

@@ -19,6 +19,9 @@ pub enum Error {
     /// A clip was asked for and a folder was given.
     #[error("'{}' is a folder, not a video clip", .0.display())]
     IsFolder(PathBuf),
+    /// A pipe, a socket or a device.
+    #[error("'{}' is not a regular file", .0.display())]
+    NotAFile(PathBuf),
     /// The operating system refuses to let us read.
     #[error("not allowed to read '{}'", .0.display())]
     NoPermission(PathBuf),
@@ -306,6 +309,7 @@ impl Error {
             }
             Missing(_) => "check the spelling, and the folder you are in".into(),
             IsFolder(_) => "name the clip inside it".into(),
+            NotAFile(_) => "write what it gives to a file, and name that file".into(),
             NoPermission(_) => {
                 "change the file's permissions, or copy it to a folder of yours".into()
             }
@@ -444,6 +448,7 @@ impl Error {
             | Undated(_) => 2,
             Missing(_)
             | IsFolder(_)
+            | NotAFile(_)
             | NoPermission(_)
             | EmptyFile(_)
             | NotVideo { .. }

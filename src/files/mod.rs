@@ -29,24 +29,33 @@ const UNFINISHED: &str = ".plumbrise-unfinished-";
 
 /// Reads a whole text file.
 pub fn read_text(path: &Path) -> Result<String> {
-    fs::read_to_string(path).map_err(|e| Error::reading(path, e))
+    let mut text = String::new();
+    open(path)?.read_to_string(&mut text).map_err(|e| Error::reading(path, e))?;
+    Ok(text)
 }
 
 /// The same where the text may come in an old encoding: letters that are not
 /// UTF-8 are replaced.
 pub fn read_text_lossy(path: &Path) -> Result<String> {
-    let bytes = fs::read(path).map_err(|e| Error::reading(path, e))?;
-    Ok(String::from_utf8_lossy(&bytes).into_owned())
+    Ok(String::from_utf8_lossy(&read_bytes(path)?).into_owned())
 }
 
 /// Reads a whole file, whatever its encoding.
 pub fn read_bytes(path: &Path) -> Result<Vec<u8>> {
-    fs::read(path).map_err(|e| Error::reading(path, e))
+    let mut bytes = Vec::new();
+    open(path)?.read_to_end(&mut bytes).map_err(|e| Error::reading(path, e))?;
+    Ok(bytes)
 }
 
-/// Opens a file for reading.
+/// Opens a file for reading. What is neither file nor folder is refused: a pipe would be
+/// waited for, a device may never end.
 pub fn open(path: &Path) -> Result<fs::File> {
-    fs::File::open(path).map_err(|e| Error::reading(path, e))
+    let fail = |e| Error::reading(path, e);
+    let kind = fs::metadata(path).map_err(fail)?.file_type();
+    if !kind.is_file() && !kind.is_dir() {
+        return Err(Error::NotAFile(path.into()));
+    }
+    fs::File::open(path).map_err(fail)
 }
 
 /// True if something of that name is there.
@@ -84,7 +93,7 @@ fn hex(bytes: &[u8]) -> String {
 }
 
 /// Refuses what cannot be a clip before anything else looks at it: missing,
-/// a folder, unreadable, empty.
+/// a folder, a pipe or device, unreadable, empty.
 pub fn check_readable_file(path: &Path) -> Result<()> {
     let meta = fs::metadata(path).map_err(|e| Error::reading(path, e))?;
     if meta.is_dir() {

@@ -2,7 +2,7 @@
 
 use crate::record::Recording;
 use crate::settings;
-use crate::signal;
+use crate::signal::{self, Grid};
 use crate::skeleton::{LANDMARKS, Landmark, Side};
 
 /// How far a sample can be trusted.
@@ -42,18 +42,15 @@ pub struct Tracks {
 }
 
 impl Tracks {
-    /// From a recording; `None` with fewer than two tracked frames.
+    /// From a recording; `None` with fewer than two tracked frames, or with times that leap.
     pub fn new(recording: &Recording) -> Option<Self> {
         let seen: Vec<_> =
             recording.frames.iter().filter_map(|f| Some((f.time_s, f.pose.as_ref()?))).collect();
-        let last_s = recording.frames.last()?.time_s;
         if seen.len() < 2 {
             return None;
         }
-        let intervals: Vec<f64> =
-            recording.frames.windows(2).map(|w| w[1].time_s - w[0].time_s).collect();
-        let rate_hz = 1.0 / signal::median(&intervals)?.max(1e-3);
-        let count = (last_s * rate_hz).round() as usize + 1;
+        let all_s: Vec<f64> = recording.frames.iter().map(|f| f.time_s).collect();
+        let Grid { rate_hz, count } = Grid::through(&all_s)?;
         let times: Vec<f64> = seen.iter().map(|(t, _)| *t).collect();
         // At very low frame rates neighbouring frames are themselves far apart.
         let max_gap_s = settings::MAX_GAP_S.max(1.5 / rate_hz);

@@ -7,7 +7,7 @@ use nalgebra::{Point2, Point3};
 
 use crate::error::{Error, Result};
 use crate::pose::landmarks::{ImageLandmark, Pose, PoseFrame};
-use crate::signal::rounded;
+use crate::signal::{Grid, rounded};
 use crate::skeleton::{LANDMARK_NAMES, LANDMARKS};
 
 /// Column endings of one landmark; `x_m`, `y_m`, `z_m` are the network's own
@@ -82,7 +82,7 @@ pub fn read_landmarks(input: impl Read, path: &Path) -> Result<Vec<PoseFrame>> {
     if !with_heat && found.iter().ne(header(PRESENCE)) {
         return Err(bad("the columns are not those of a landmark table".into()));
     }
-    table
+    let frames: Vec<PoseFrame> = table
         .records()
         .enumerate()
         .map(|(i, record)| {
@@ -90,7 +90,29 @@ pub fn read_landmarks(input: impl Read, path: &Path) -> Result<Vec<PoseFrame>> {
             parse(&record, with_heat)
                 .ok_or_else(|| bad(format!("row {} cannot be understood", i + 2)))
         })
-        .collect()
+        .collect::<Result<_>>()?;
+    let mut before_s = -f64::MIN_POSITIVE;
+    for (i, frame) in frames.iter().enumerate() {
+        if frame.time_s <= before_s {
+            return Err(bad(format!("row {}: time does not go forward", i + 2)));
+        }
+        before_s = frame.time_s;
+    }
+    check_times(&frames).map_err(bad)?;
+    Ok(frames)
+}
+
+/// Refuses times that leap: what is measured between them would be hardly anything but
+/// gaps, and fill the memory.
+///
+/// # Errors
+/// What is wrong, in words.
+pub fn check_times(frames: &[PoseFrame]) -> Result<(), String> {
+    let times_s: Vec<f64> = frames.iter().map(|frame| frame.time_s).collect();
+    if times_s.len() > 1 && Grid::through(&times_s).is_none() {
+        return Err("the times of its frames leap, with hardly a frame in between".into());
+    }
+    Ok(())
 }
 
 /// The first row, with `heat` as the name of that column.
@@ -197,5 +219,32 @@ mod tests {
         let error = read_landmarks(text.as_bytes(), Path::new("x")).unwrap_err();
         assert!(error.to_string().contains("row 2"), "{error}");
         assert!(read_landmarks(&b"a,b\n1,2\n"[..], Path::new("x")).is_err());
+    }
+
+    #[test]
+    fn times_that_no_film_has_are_refused() {
+        let read = |times_s: &[&str]| {
+            let mut text = Vec::new();
+            write_landmarks(&[], &mut text).unwrap();
+            let empty = ",".repeat(LANDMARKS * COLUMNS.len());
+            for (i, time_s) in times_s.iter().enumerate() {
+                writeln!(text, "{i},{time_s}{empty}").unwrap();
+            }
+            read_landmarks(text.as_slice(), Path::new("x"))
+        };
+        assert_eq!(read(&["0", "0.03", "0.07", "0.1"]).unwrap().len(), 4);
+        for (times_s, says) in [
+            (["0", "0.03", "0.07", "0.06"], "row 5: time does not go forward"),
+            (["0", "0.03", "0.07", "0.07"], "row 5"),
+            (["-1", "0.03", "0.07", "0.1"], "row 2"),
+            (["0", "inf", "0.07", "0.1"], "row 3"),
+            (["0", "NaN", "0.07", "0.1"], "row 3"),
+            (["0", "0.03", "0.07", "100000"], "leap"),
+            (["0", "0.03", "0.07", "1e300"], "leap"),
+            (["100000", "100000.03", "100000.07", "100000.1"], "leap"),
+        ] {
+            let error = read(&times_s).unwrap_err().to_string();
+            assert!(error.contains(says), "{error}");
+        }
     }
 }

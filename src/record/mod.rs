@@ -11,7 +11,7 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 pub use head_table::{read_heads, write_heads};
-pub use landmark_table::{as_stored, read_landmarks, write_landmarks};
+pub use landmark_table::{as_stored, check_times, read_landmarks, write_landmarks};
 
 use crate::error::Result;
 use crate::files;
@@ -70,6 +70,9 @@ pub struct Filming {
     pub damaged: usize,
     /// The file ended before what its header announced.
     pub cut_short: bool,
+    /// When the film's clock jumped, as where clips were joined, seconds.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    pub clock_jumps_s: Vec<f64>,
     /// The clip was HDR and was tone-mapped.
     pub hdr: bool,
     /// Frame rate the user gave for slow motion, per second.

@@ -1,5 +1,32 @@
 //! From irregular timestamps to a uniform grid, and derivatives on it.
 
+use super::median;
+
+/// A grid has at most this many samples for each time it is made from (design choice: a set
+/// of ten seconds with a rest of a minute has seven); memory follows what there is.
+const MOST_SAMPLES_A_TIME: usize = 10;
+
+/// A uniform grid from 0 on.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Grid {
+    /// Samples per second.
+    pub rate_hz: f64,
+    /// Number of samples.
+    pub count: usize,
+}
+
+impl Grid {
+    /// To the last of these times, seconds, at their usual distance from one another; `None`
+    /// with fewer than two, and where times leap: hardly any lies where the others lead.
+    pub fn through(times_s: &[f64]) -> Option<Self> {
+        let steps_s: Vec<f64> = times_s.windows(2).map(|w| w[1] - w[0]).collect();
+        let rate_hz = 1.0 / median(&steps_s)?.max(1e-3);
+        let count = (times_s.last()? * rate_hz).round() + 1.0;
+        let most = (MOST_SAMPLES_A_TIME * times_s.len()) as f64;
+        (1.0..=most).contains(&count).then_some(Self { rate_hz, count: count as usize })
+    }
+}
+
 /// Series on a uniform grid with the origin of each sample.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Sampled {
@@ -105,6 +132,20 @@ mod tests {
         let s = to_grid(&t, &[0.0, 1.0, 3.0, 8.0], 10, 10.0, 0.25);
         assert!((s.values[2] - 2.0).abs() < 1e-9);
         assert_eq!(s.measured, [true, true, true, true, false, false, false, false, true, false]);
+    }
+
+    #[test]
+    fn a_grid_follows_the_times_there_are() {
+        let mut times_s: Vec<f64> = (0..60).map(|i| f64::from(i) / 30.0).collect();
+        let grid = Grid::through(&times_s).unwrap();
+        assert!((grid.rate_hz - 30.0).abs() < 1e-9 && grid.count == 60);
+        times_s[59] = 10.0;
+        assert_eq!(Grid::through(&times_s).unwrap().count, 301, "a pause");
+        for leap in [1500.0, 1e9, f64::INFINITY, f64::NAN, -10.0] {
+            times_s[59] = leap;
+            assert_eq!(Grid::through(&times_s), None, "{leap}");
+        }
+        assert_eq!(Grid::through(&[0.0]), None);
     }
 
     #[test]

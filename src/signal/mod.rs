@@ -12,7 +12,7 @@ mod smoothness;
 
 pub use butterworth::LowPass;
 pub use fit::{Line, line_fit, local_quadratic_slope, parabola_slope_at};
-pub use grid::{Sampled, derivative, to_grid};
+pub use grid::{Grid, Sampled, derivative, to_grid};
 #[cfg(test)]
 pub(crate) use minimum_jerk::MinimumJerk;
 pub use robust::{crossing, deviation, mean, median, percentile, rms, rounded, runs};

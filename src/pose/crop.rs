@@ -39,11 +39,14 @@ impl<'a> Pyramid<'a> {
     /// bilinear sampling of a large square would pick single pixels and make
     /// the landmarks tremble.
     pub(super) fn square(&mut self, region: &Region, size: usize, outside: Outside) -> Vec<f32> {
+        let (width, height) = self.full.dimensions();
+        if !is_within_reach(region, width.max(height)) {
+            return vec![0.0; size * size * 3];
+        }
         let px_per_cell = region.side_px / size as f64;
         let level = px_per_cell.log2().floor().clamp(0.0, 6.0) as usize;
         let shrink = f64::from(1u32 << level);
         let sub = (px_per_cell / shrink).round().clamp(1.0, 2.0) as usize;
-        let (width, height) = self.full.dimensions();
         if width >> level < 2 || height >> level < 2 {
             return vec![0.0; size * size * 3];
         }
@@ -78,6 +81,16 @@ impl<'a> Pyramid<'a> {
         }
         out
     }
+}
+
+/// False for a region so far from a picture, or so large, that hardly anything of the
+/// picture can be in it, and for one that is nowhere (design choice: a thousand times its
+/// longer side).
+fn is_within_reach(region: &Region, long_side_px: u32) -> bool {
+    let reach_px = 1000.0 * f64::from(long_side_px);
+    let small = |px: f64| px.abs() <= reach_px;
+    let Region { centre_px, side_px, rotation_rad } = region;
+    small(centre_px.x) && small(centre_px.y) && small(*side_px) && rotation_rad.is_finite()
 }
 
 /// Mean of each 2×2 block; an odd last row or column is dropped.
@@ -165,5 +178,26 @@ mod tests {
         let border = Pyramid::new(&picture).square(&region, 4, Outside::Replicate);
         assert!(black.iter().all(|v| *v == 0.0));
         assert!(border.iter().all(|v| (*v - 200.0).abs() < 1e-3));
+    }
+
+    /// Whatever the picture and wherever the square: colours, as many as are asked for.
+    #[test]
+    fn every_square_of_every_picture_can_be_cut() {
+        let numbers = [f64::NAN, f64::INFINITY, -1e12, -300.0, 0.0, 0.3, 1.0, 250.0, 1e7, 1e12];
+        for (width, height) in [(1, 1), (2, 2), (3, 2), (16, 16), (1, 2000), (2000, 1), (33, 7)] {
+            let picture = RgbImage::from_fn(width, height, |x, y| Rgb([x as u8, y as u8, 9]));
+            for (i, side_px) in numbers.into_iter().enumerate() {
+                for j in 0..numbers.len() {
+                    let centre_px = Point2::new(numbers[(i + j) % 10], numbers[(i + 3 * j) % 10]);
+                    let rotation_rad = [0.0, 0.7, -3.0, f64::NAN][(i + j) % 4];
+                    let region = Region { centre_px, side_px, rotation_rad };
+                    for outside in [Outside::Black, Outside::Replicate] {
+                        let square = Pyramid::new(&picture).square(&region, 8, outside);
+                        assert!(square.len() == 192, "{region:?}");
+                        assert!(square.iter().all(|v| (0.0..=255.5).contains(v)), "{region:?}");
+                    }
+                }
+            }
+        }
     }
 }

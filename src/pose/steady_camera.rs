@@ -159,7 +159,8 @@ impl Thumb {
             for row in REACH..self.rows as isize - REACH {
                 for column in REACH..COLUMNS as isize - REACH {
                     let a = row as usize * COLUMNS + column as usize;
-                    let b = (row + dy) as usize * COLUMNS + (column + dx) as usize;
+                    let b = (row + dy) * COLUMNS as isize + column + dx;
+                    let b = usize::try_from(b).ok()?;
                     if self.background[a] && *other.background.get(b)? {
                         sum += f64::from((self.grey[a] - other.grey[b]).abs()).min(40.0);
                         count += 1;
@@ -221,6 +222,21 @@ mod tests {
             watch.look(&room(15), look as f64, &[]);
         }
         assert_eq!(watch.moved_s(), vec![(10.0, 14.0)]);
+    }
+
+    /// Pictures of any size, and of several in one clip.
+    #[test]
+    fn every_picture_can_be_watched() {
+        let sizes = [1, 2, 16, 95, 96, 97, 200, 2000];
+        for width in sizes {
+            let mut watch = Watch::default();
+            for (look, height) in sizes.into_iter().cycle().take(40).enumerate() {
+                let shade = |x: u32, y: u32| Rgb([((x + look as u32) / 3 * 50 + y) as u8; 3]);
+                let body = Body { hips_px: [-5.0, 1e12].into(), radius_px: f64::NAN };
+                watch.look(&RgbImage::from_fn(width, height, shade), look as f64, &[body]);
+            }
+            assert!(watch.wander().is_none_or(f64::is_finite) && watch.moved_s().len() < 40);
+        }
     }
 
     /// A dark figure walks through a still room; afterwards the light goes down everywhere.

@@ -163,7 +163,7 @@ pub(crate) struct Grey {
 
 impl Grey {
     /// Of the part of a picture from corner `from` to `to` (excluded), in cells of
-    /// `cell` pixels.
+    /// `cell` pixels; of no size where no whole cell of it lies in the picture.
     pub(crate) fn of(
         picture: &RgbImage,
         from: (usize, usize),
@@ -174,9 +174,12 @@ impl Grey {
         let to = (to.0.min(picture.width() as usize), to.1.min(picture.height() as usize));
         let width = to.0.saturating_sub(from.0) / cell;
         let height = to.1.saturating_sub(from.1) / cell;
+        if width == 0 || height == 0 {
+            return Self { width: 0, height: 0, luma: Vec::new() };
+        }
         let stride = picture.width() as usize * 3;
         let bytes = picture.as_raw();
-        let mut sums = vec![0u32; width * height];
+        let mut sums = vec![0u64; width * height];
         for row in 0..height * cell {
             let start = (from.1 + row) * stride + from.0 * 3;
             let line = &bytes[start..start + width * cell * 3];
@@ -185,8 +188,8 @@ impl Grey {
                 // ITU-R BT.601 weights in 256ths.
                 *sum += pixels
                     .chunks_exact(3)
-                    .map(|p| 77 * u32::from(p[0]) + 150 * u32::from(p[1]) + 29 * u32::from(p[2]))
-                    .sum::<u32>();
+                    .map(|p| 77 * u64::from(p[0]) + 150 * u64::from(p[1]) + 29 * u64::from(p[2]))
+                    .sum::<u64>();
             }
         }
         let share = 1.0 / (256.0 * (cell * cell) as f32);
@@ -222,5 +225,37 @@ mod tests {
         assert_eq!((grey.width, grey.height), (5, 4));
         assert!((grey.at(0, 3) - 25.0).abs() < 1e-3 && (grey.at(4, 0) - 105.0).abs() < 1e-3);
         assert_eq!(Grey::of(&picture, (20, 0), (30, 9), 2).width, 0);
+    }
+
+    /// White is white in the largest cell, too.
+    #[test]
+    fn a_cell_may_be_the_whole_picture() {
+        let white = RgbImage::from_pixel(400, 400, Rgb([255; 3]));
+        assert!((Grey::of(&white, (0, 0), (400, 400), 400).at(0, 0) - 255.0).abs() < 1e-3);
+    }
+
+    /// Whatever size a picture has and wherever a body is said to be, in it or not.
+    #[test]
+    fn every_picture_and_body_can_be_looked_at() {
+        let sizes = [1, 2, 3, 16, 17, 97, 200, 2000];
+        let numbers = [f64::NAN, f64::NEG_INFINITY, -1e12, -7.0, 0.0, 0.4, 15.9, 90.0, 1e12];
+        for width in sizes {
+            for height in sizes.into_iter().filter(|height| width * height < 100_000) {
+                let picture = RgbImage::from_fn(width, height, |x, y| {
+                    Rgb([(x * 31 + y * 17) as u8, (x / 8 * 90) as u8, (y / 8 * 70) as u8])
+                });
+                for (i, radius_px) in numbers.into_iter().enumerate() {
+                    let (x, y) = (numbers[(i + 4) % 9], numbers[(i * 5 + 2) % 9]);
+                    let far = Body { hips_px: Point2::new(x, y), radius_px };
+                    let middle = (f64::from(width) / 2.0, f64::from(height) / 2.0);
+                    let near = Body { hips_px: Point2::from(<[f64; 2]>::from(middle)), radius_px };
+                    for body in [near, far] {
+                        let glance = Glance::at(&picture, &body, &[body]);
+                        assert!(glance.edge_width.is_none_or(f64::is_finite), "{body:?}");
+                        upright::leans(&picture, &[body]);
+                    }
+                }
+            }
+        }
     }
 }

@@ -6,7 +6,8 @@ mod common;
 use std::fs;
 use std::io::Write;
 use std::path::Path;
-use std::sync::{Mutex, OnceLock};
+use std::sync::atomic::AtomicBool;
+use std::sync::{Arc, Mutex, OnceLock};
 
 use common::{errors, json, plumbrise, project};
 use image::{Rgb, RgbImage, imageops};
@@ -18,14 +19,15 @@ use plumbrise::settings;
 use plumbrise::video::{FrameStream, Options};
 use serde_json::Value;
 
-struct Patient;
+#[derive(Default)]
+struct Patient(Arc<AtomicBool>);
 
 impl Watcher for Patient {
     fn frames(&mut self, _: u64, _: Option<u64>) {}
 
     fn drawn(&mut self, _: u64, _: Option<u64>) {}
-    fn stopped(&self) -> bool {
-        false
+    fn stop(&self) -> &Arc<AtomicBool> {
+        &self.0
     }
 }
 
@@ -37,7 +39,7 @@ fn look(clip: &Path) -> Recording {
         Mutex::new(Networks::load(&assets, settings::LANES).expect("loads"))
     });
     let mut networks = networks.lock().unwrap_or_else(|poisoned| poisoned.into_inner());
-    look_at_clip(clip, None, &mut networks, &mut Patient).expect("a person")
+    look_at_clip(clip, None, &mut networks, &mut Patient::default()).expect("a person")
 }
 
 fn find(findings: &[Finding], aspect: Aspect) -> &Finding {

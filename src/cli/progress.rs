@@ -3,7 +3,7 @@
 use std::io::IsTerminal;
 use std::path::Path;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
 use indicatif::{MultiProgress, ProgressBar, ProgressDrawTarget, ProgressStyle};
 
@@ -64,8 +64,8 @@ impl Watcher for Progress {
         self.show("drawing", done, of);
     }
 
-    fn stopped(&self) -> bool {
-        self.stopped.load(Ordering::Relaxed)
+    fn stop(&self) -> &Arc<AtomicBool> {
+        &self.stopped
     }
 }
 

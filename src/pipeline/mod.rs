@@ -1,5 +1,8 @@
 //! The only place that knows the order of the stages.
 
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+
 mod arrivals;
 mod batch;
 mod clips;
@@ -22,6 +25,10 @@ pub trait Watcher {
     fn frames(&mut self, done: u64, of: Option<u64>);
     /// Frames of the annotated film done so far, and of how many if that is known.
     fn drawn(&mut self, done: u64, of: Option<u64>);
+    /// Raised when the user wants to stop.
+    fn stop(&self) -> &Arc<AtomicBool>;
     /// True if the user wants to stop.
-    fn stopped(&self) -> bool;
+    fn stopped(&self) -> bool {
+        self.stop().load(Ordering::Relaxed)
+    }
 }

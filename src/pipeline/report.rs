@@ -120,6 +120,7 @@ fn annotate(
     let options = VideoOptions {
         recorded_hz: recording.filming.recorded_hz,
         long_side_px: settings::FILM_LONG_SIDE_PX,
+        stop: watcher.stop().clone(),
         ..Default::default()
     };
     let mut stream = FrameStream::open(clip, &options)?;
@@ -136,15 +137,15 @@ fn annotate(
         let hz = info.announced_hz;
         let film = wanted.film.then(|| scope.spawn(move || write_film(&place, hz, &waiting)));
         for frame in stream.by_ref() {
-            if watcher.stopped() {
-                return Err(Error::Interrupted);
-            }
             let Some(picture) = overlay.draw(&frame) else { continue };
             let time_s = overlay.clock().at_s(frame.time_s);
             if film.is_some() && reel.send(Reel::Picture(picture, time_s)).is_err() {
                 break; // The writer has failed; joining it tells why.
             }
             watcher.drawn(frame.index as u64 + 1, info.announced_frames);
+        }
+        if watcher.stopped() {
+            return Err(Error::Interrupted);
         }
         if let Some(film) = film {
             let _ = reel.send(Reel::End(overlay.clock().at_s(stream.duration_s())));

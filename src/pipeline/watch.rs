@@ -1,6 +1,7 @@
 //! From a clip to a recording: dense for an assessment, sparse for a look at the filming.
 
 use std::path::Path;
+use std::sync::atomic::Ordering;
 use std::sync::mpsc::{Receiver, sync_channel};
 use std::thread;
 
@@ -9,8 +10,9 @@ use crate::error::{Error, Result};
 use crate::files;
 use crate::pose::landmarks::{Pose, PoseFrame};
 use crate::pose::{Detection, Landmarker, Networks, SURVEY_INTERVAL_S, Survey, Surveyor, Tracker};
-use crate::record::{ClipFacts, Filming, Recording, as_stored};
+use crate::record::{ClipFacts, Filming, Recording, as_stored, check_times};
 use crate::settings;
+use crate::signal::rounded;
 use crate::video::{Frame, FrameStream, Options as VideoOptions};
 
 /// From a clip to the landmarks of the person who does the exercise.
@@ -29,6 +31,7 @@ pub fn watch_clip(
     let options = VideoOptions {
         recorded_hz,
         min_interval_s: 1.0 / settings::MAX_ANALYSED_HZ,
+        stop: watcher.stop().clone(),
         ..Default::default()
     };
     let mut stream = FrameStream::open(clip, &options)?;
@@ -37,6 +40,7 @@ pub fn watch_clip(
     if frames.len() < 2 {
         return Err(Error::TooShort { path: clip.into(), frames: frames.len() });
     }
+    check_times(&frames).map_err(|why| Error::NotVideo { path: clip.into(), why })?;
     let facts = facts(clip, &stream)?;
     let filming = filming(&frames, &survey, &stream, recorded_hz);
     Ok(Recording { clip: facts, filming, frames, heads: survey.heads, motion: None })
@@ -53,10 +57,7 @@ fn survey(
     let Networks { detector, landmarkers } = networks;
     let mut surveyor = Surveyor::default();
     let mut last_s = f64::NEG_INFINITY;
-    for frame in FrameStream::open(clip, &skimming(recorded_hz))? {
-        if watcher.stopped() {
-            return Err(Error::Interrupted);
-        }
+    for frame in FrameStream::open(clip, &skimming(recorded_hz, watcher))? {
         let people = surveyor.look(detector, &frame.picture, frame.time_s, frame.clip_px_per_px)?;
         let due = frame.time_s - last_s >= settings::GLIMPSE_INTERVAL_S;
         if let Some(landmarker) = landmarkers.first_mut().filter(|_| due && people.len() > 1) {
@@ -64,6 +65,7 @@ fn survey(
             surveyor.postures(frame.time_s, &glimpse(landmarker, &frame, &people)?.poses);
         }
     }
+    go_on(watcher)?;
     Ok(surveyor.conclude())
 }
 
@@ -79,7 +81,7 @@ pub fn look_at_clip(
     networks: &mut Networks,
     watcher: &mut dyn Watcher,
 ) -> Result<Recording> {
-    let options = skimming(recorded_hz);
+    let options = skimming(recorded_hz, watcher);
     let mut stream = FrameStream::open(clip, &options)?;
     let info = stream.info().clone();
     let Networks { detector, landmarkers } = networks;
@@ -92,9 +94,6 @@ pub fn look_at_clip(
         },
         |queue| {
             for frame in stream.by_ref() {
-                if watcher.stopped() {
-                    return Err(Error::Interrupted);
-                }
                 let people =
                     surveyor.look(detector, &frame.picture, frame.time_s, frame.clip_px_per_px)?;
                 if frame.time_s - last_s >= settings::GLIMPSE_INTERVAL_S {
@@ -104,7 +103,7 @@ pub fn look_at_clip(
                     }
                 }
             }
-            Ok(())
+            go_on(watcher)
         },
     )?;
     looks.iter().for_each(|look| surveyor.postures(look.time_s, &look.poses));
@@ -120,6 +119,7 @@ pub fn look_at_clip(
     if frames.len() < 2 {
         return Err(Error::TooShort { path: clip.into(), frames: stream.frames() });
     }
+    check_times(&frames).map_err(|why| Error::NotVideo { path: clip.into(), why })?;
     // Skimming passes over frames, so their number and rate are the container's word.
     let announced_hz = info.announced_hz / info.time_factor;
     let frame_rate_hz = if announced_hz > 0.0 { announced_hz } else { stream.frame_rate_hz() };
@@ -132,12 +132,18 @@ pub fn look_at_clip(
     Ok(Recording { clip: facts, filming, frames, heads: survey.heads, motion: None })
 }
 
+/// A stream of frames ends when the user stops it; nothing may be made of what came by.
+fn go_on(watcher: &dyn Watcher) -> Result<()> {
+    if watcher.stopped() { Err(Error::Interrupted) } else { Ok(()) }
+}
+
 /// Few frames, quickly.
-fn skimming(recorded_hz: Option<f64>) -> VideoOptions {
+fn skimming(recorded_hz: Option<f64>, watcher: &dyn Watcher) -> VideoOptions {
     VideoOptions {
         recorded_hz,
         min_interval_s: SURVEY_INTERVAL_S,
         skim: true,
+        stop: watcher.stop().clone(),
         ..Default::default()
     }
 }
@@ -164,10 +170,11 @@ fn glimpse(landmarker: &mut Landmarker, frame: &Frame, people: &[Detection]) -> 
 
 /// Why a clip in which the survey found nobody cannot be used.
 fn nobody(clip: &Path, options: &VideoOptions) -> Error {
-    let every = VideoOptions { min_interval_s: 0.0, skim: false, ..*options };
+    let every = VideoOptions { min_interval_s: 0.0, skim: false, ..options.clone() };
     let frames = FrameStream::open(clip, &every).map(|stream| stream.take(2).count());
     match frames {
         Err(error) => error,
+        Ok(_) if options.stop.load(Ordering::Relaxed) => Error::Interrupted,
         Ok(0) => Error::NotVideo { path: clip.into(), why: "no frame of it can be decoded".into() },
         Ok(1) => Error::TooShort { path: clip.into(), frames: 1 },
         Ok(_) => Error::Nobody(clip.into()),
@@ -203,6 +210,7 @@ fn filming(
         camera_moved_s: survey.camera_moved_s.clone(),
         damaged: stream.damaged(),
         cut_short: stream.cut_short(),
+        clock_jumps_s: stream.clock_jumps_s().iter().map(|at_s| rounded(*at_s, 2)).collect(),
         hdr: stream.info().hdr,
         recorded_hz,
         pictures: Some(survey.pictures.clone()),
@@ -256,16 +264,13 @@ fn follow(
         },
         |queue| {
             for frame in stream {
-                if watcher.stopped() {
-                    return Err(Error::Interrupted);
-                }
                 let done = frame.index as u64 + 1;
                 if !queue(frame) {
                     break; // The lane has failed; joining it tells why.
                 }
                 watcher.frames(done, info.announced_frames);
             }
-            Ok(())
+            go_on(watcher)
         },
     )?;
     frames.sort_by_key(|f| f.index);

@@ -1,6 +1,10 @@
-use std::path::{Path, PathBuf};
-use std::sync::mpsc::{Receiver, sync_channel};
-use std::thread;
+use std::panic::resume_unwind;
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, channel, sync_channel};
+use std::thread::{self, JoinHandle};
+use std::time::Duration;
 
 use ffmpeg_next as ffmpeg;
 
@@ -15,13 +19,14 @@ use ffmpeg::{codec, format, frame, media};
 use image::{RgbImage, imageops};
 use jiff::Timestamp;
 
+use super::clock::Clock;
+use super::container::{self, not_video};
 use super::frame::{ClipInfo, Frame};
 use super::tone::{Hdr, ToneCurve};
 use crate::error::{Error, Result};
-use crate::files;
 
 /// How to read a clip.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub struct Options {
     /// Frame rate at which a slow-motion clip was really recorded, per second.
     pub recorded_hz: Option<f64>,
@@ -32,27 +37,79 @@ pub struct Options {
     /// Pass over frames that no other frame depends on where that is cheap
     /// (for a quick survey).
     pub skim: bool,
+    /// Once raised, from whatever thread, it ends opening and decoding.
+    pub stop: Arc<AtomicBool>,
 }
 
 impl Default for Options {
     fn default() -> Self {
-        Self { recorded_hz: None, long_side_px: 1920, min_interval_s: 0.0, skim: false }
+        Self {
+            recorded_hz: None,
+            long_side_px: 1920,
+            min_interval_s: 0.0,
+            skim: false,
+            stop: Arc::default(),
+        }
     }
 }
 
 /// Frames waiting between decoder and user; together with the codec's own
 /// store this bounds memory.
-const FRAMES_IN_FLIGHT: usize = 3;
+const FRAMES_IN_FLIGHT: usize = 2;
 
-/// Demuxers that carry one picture, not a film.
-const STILL_FORMATS: [&str; 4] = ["image2", "_pipe", "ico", "jpegxl_anim"];
+/// Whoever waits for FFmpeg looks this often whether to stop is asked for (design choice).
+const LOOK: Duration = Duration::from_millis(100);
+/// Larger pictures are refused (design choice: twice those of 8K).
+const MOST_PIXELS: u32 = 1 << 26;
+/// After so many damaged pieces in a row nothing good comes any more (design choice: over a
+/// minute of an ordinary film).
+const GIVE_UP_AFTER: usize = 3000;
+/// A rate that is announced beyond this, per second, is none (design choice).
+const MOST_HZ: f64 = 2000.0;
 
 /// Opens `path` and tells what it is, without decoding it.
 ///
 /// # Errors
-/// One of the «cannot be read as video» errors of [`Error`].
+/// One of the «cannot be read as video» errors of [`Error`], [`Error::Interrupted`].
 pub fn probe(path: &Path, options: &Options) -> Result<ClipInfo> {
-    Ok(Source::open(path, options)?.info)
+    Ok(begin(path, options, drop)?.0)
+}
+
+/// Opens a clip and goes on with it, in a thread of its own: who waits for it can stop even
+/// where FFmpeg does not come back.
+fn begin<T: Send + 'static>(
+    path: &Path,
+    options: &Options,
+    go_on: impl FnOnce(Source) -> T + Send + 'static,
+) -> Result<(ClipInfo, JoinHandle<Option<T>>)> {
+    let (tell, opened) = channel();
+    let (own_path, own_options) = (path.to_owned(), options.clone());
+    let worker = thread::spawn(move || match Source::open(&own_path, &own_options) {
+        Ok(source) => tell.send(Ok(source.info.clone())).ok().map(|()| go_on(source)),
+        Err(error) => {
+            // Who does not wait any more need not know.
+            let _ = tell.send(Err(error));
+            None
+        }
+    });
+    match awaited(&opened, &options.stop) {
+        Some(info) => Ok((info?, worker)),
+        None if options.stop.load(Ordering::Relaxed) => Err(Error::Interrupted),
+        None => {
+            Err(worker.join().map_or_else(|fault| resume_unwind(fault), |_| Error::Interrupted))
+        }
+    }
+}
+
+/// What is sent next; `None` where nothing comes any more, or to stop is asked for.
+fn awaited<T>(from: &Receiver<T>, stop: &AtomicBool) -> Option<T> {
+    while !stop.load(Ordering::Relaxed) {
+        match from.recv_timeout(LOOK) {
+            Err(RecvTimeoutError::Timeout) => {}
+            sent => return sent.ok(),
+        }
+    }
+    None
 }
 
 /// Reads a container's time of creation (ISO 8601). Before 2000 no phone filmed: that is a
@@ -62,11 +119,13 @@ fn recorded_at(text: &str) -> Option<Timestamp> {
     (at.as_second() >= 946_684_800).then_some(at)
 }
 
-/// Iterator over the frames of a clip, decoded in the background.
+/// Iterator over the frames of a clip, decoded in the background. It also ends when it is
+/// asked to stop ([`Options::stop`]); then nothing is known of the end.
 pub struct FrameStream {
     info: ClipInfo,
     frames: Receiver<Frame>,
-    worker: Option<thread::JoinHandle<Ended>>,
+    stop: Arc<AtomicBool>,
+    worker: Option<JoinHandle<Option<Ended>>>,
     ended: Option<Ended>,
 }
 
@@ -78,6 +137,7 @@ struct Ended {
     frames: usize,
     frame_rate_hz: f64,
     duration_s: f64,
+    clock_jumps_s: Vec<f64>,
 }
 
 impl FrameStream {
@@ -86,11 +146,11 @@ impl FrameStream {
     /// # Errors
     /// As [`probe`].
     pub fn open(path: &Path, options: &Options) -> Result<Self> {
-        let source = Source::open(path, options)?;
-        let info = source.info.clone();
         let (sender, frames) = sync_channel(FRAMES_IN_FLIGHT);
-        let worker = thread::spawn(move || source.decode(|frame| sender.send(frame).is_ok()));
-        Ok(Self { info, frames, worker: Some(worker), ended: None })
+        let decode = move |source: Source| source.decode(|frame| sender.send(frame).is_ok());
+        let (info, worker) = begin(path, options, decode)?;
+        let stop = options.stop.clone();
+        Ok(Self { info, frames, stop, worker: Some(worker), ended: None })
     }
 
     /// What is known of the clip.
@@ -122,19 +182,25 @@ impl FrameStream {
     pub fn cut_short(&self) -> bool {
         self.ended.as_ref().is_some_and(|e| e.cut_short)
     }
+
+    /// When the file's clock jumped, seconds; known at the end.
+    pub fn clock_jumps_s(&self) -> &[f64] {
+        self.ended.as_ref().map_or(&[], |e| &e.clock_jumps_s)
+    }
 }
 
 impl Iterator for FrameStream {
     type Item = Frame;
 
     fn next(&mut self) -> Option<Frame> {
-        if let Ok(frame) = self.frames.recv() {
+        if let Some(frame) = awaited(&self.frames, &self.stop) {
             return Some(frame);
         }
-        if let Some(worker) = self.worker.take() {
-            // A decoder that died is a file that ended early.
-            let died = Ended { damaged: 1, cut_short: true, ..Default::default() };
-            self.ended = Some(worker.join().unwrap_or(died));
+        // One that is to stop may be far inside FFmpeg; nobody waits for it.
+        let worker = self.worker.take().filter(|_| !self.stop.load(Ordering::Relaxed));
+        if let Some(worker) = worker {
+            // A fault of the program is nothing the file is to blame for.
+            self.ended = worker.join().unwrap_or_else(|fault| resume_unwind(fault));
         }
         None
     }
@@ -148,21 +214,18 @@ struct Source {
     time_base_s: f64,
     decoder: codec::decoder::Video,
     orientation: Orientation,
-    pixel_aspect: f64,
+    /// Size of all pictures before they are turned upright, pixels.
+    stored_px: (u32, u32),
     tone: Option<ToneCurve>,
     options: Options,
 }
 
 impl Source {
     fn open(path: &Path, options: &Options) -> Result<Self> {
-        files::check_readable_file(path)?;
-        let not_video = |why: String| Error::NotVideo { path: path.into(), why };
-        ffmpeg::init().map_err(|e| not_video(e.to_string()))?;
+        let failed = |why: ffmpeg::Error| not_video(path, why.to_string());
+        ffmpeg::init().map_err(failed)?;
         ffmpeg::log::set_level(ffmpeg::log::Level::Quiet);
-
-        let input = open_local(path)?;
-        let format_name = input.format().name().to_owned();
-        let still = STILL_FORMATS.iter().any(|s| format_name.contains(s));
+        let input = container::open(path, &options.stop)?;
         let is_film = |s: &format::stream::Stream| {
             s.parameters().medium() == media::Type::Video
                 && !s.disposition().contains(Disposition::ATTACHED_PIC)
@@ -175,27 +238,26 @@ impl Source {
             return Err(if sound {
                 Error::AudioOnly(path.into())
             } else {
-                not_video("it has no video track".into())
+                not_video(path, "it has no video track".into())
             });
         };
-        if still {
-            return Err(Error::StillPicture(path.into()));
-        }
 
-        let mut context = codec::Context::from_parameters(stream.parameters())
-            .map_err(|e| not_video(e.to_string()))?;
+        let mut context = codec::Context::from_parameters(stream.parameters()).map_err(failed)?;
         // One thread decodes while another runs the network; a second decoding
         // thread would only compete with it and hold more frames.
         context.set_threading(codec::threading::Config::count(1));
-        let mut decoder = context
-            .decoder()
-            .video()
-            .map_err(|e| not_video(format!("no decoder for its format: {e}")))?;
+        let codec = codec::decoder::find(context.id());
+        let mut limits = ffmpeg::Dictionary::new();
+        limits.set("max_pixels", &MOST_PIXELS.to_string());
+        let mut decoder = codec
+            .ok_or(ffmpeg::Error::DecoderNotFound)
+            .and_then(|codec| context.decoder().open_as_with(codec, limits)?.video())
+            .map_err(|e| not_video(path, format!("no decoder for its format: {e}")))?;
         if options.skim {
             decoder.skip_frame(Discard::NonReference);
         }
         if decoder.width() == 0 || decoder.height() == 0 {
-            return Err(not_video("its picture has no size".into()));
+            return Err(not_video(path, "its picture has no size, or none that can be".into()));
         }
 
         let orientation = stream
@@ -205,13 +267,14 @@ impl Source {
             .unwrap_or_default();
         let sar = f64::from(decoder.aspect_ratio());
         let pixel_aspect = if sar.is_finite() && (0.1..10.0).contains(&sar) { sar } else { 1.0 };
-        let square_width = (f64::from(decoder.width()) * pixel_aspect).round() as u32;
+        let square_width = (f64::from(decoder.width()) * pixel_aspect).round().max(1.0) as u32;
         let (width_px, height_px) = orientation.upright_size(square_width, decoder.height());
+        let stored_px = reduced((square_width, decoder.height()), options.long_side_px);
 
         let announced_hz = [stream.avg_frame_rate(), stream.rate()]
             .map(f64::from)
             .into_iter()
-            .find(|r| r.is_finite() && *r > 0.0)
+            .find(|r| *r > 0.0 && *r <= MOST_HZ)
             .unwrap_or(0.0);
         let time_factor = match options.recorded_hz {
             Some(recorded) if announced_hz > 0.0 => announced_hz / recorded,
@@ -241,9 +304,9 @@ impl Source {
             time_base_s,
             decoder,
             orientation,
-            pixel_aspect,
+            stored_px,
             tone: hdr.map(ToneCurve::new),
-            options: *options,
+            options: options.clone(),
         })
     }
 
@@ -255,7 +318,13 @@ impl Source {
         let mut spacing = Spacing::new(self.options.min_interval_s);
         let mut packet = codec::packet::Packet::empty();
         let mut at_end = false;
-        while !at_end {
+        // Damaged pieces up to the last good frame.
+        let mut before = 0;
+        while !at_end && !self.options.stop.load(Ordering::Relaxed) {
+            if ended.damaged - before > GIVE_UP_AFTER {
+                ended.cut_short = true;
+                break;
+            }
             match packet.read(&mut self.input) {
                 Ok(()) if packet.stream() == self.stream => {
                     if self.decoder.send_packet(&packet).is_err() {
@@ -280,6 +349,7 @@ impl Source {
             loop {
                 match self.decoder.receive_frame(&mut picture) {
                     Ok(()) => {
+                        before = ended.damaged;
                         let (index, time_s) = clock.tick(picture.timestamp());
                         if !spacing.admits(time_s) {
                             continue;
@@ -304,13 +374,15 @@ impl Source {
         }
         if let Some(announced) = self.info.announced_frames {
             // Containers are off by a frame or two; a real cut is larger.
-            let missing = announced.saturating_sub(clock.count as u64);
+            let missing = announced.saturating_sub(clock.count() as u64);
             ended.cut_short |= !self.options.skim && missing > 2 + announced / 50;
         }
         let interval_s = clock.median_interval_s();
-        ended.frames = clock.count;
+        ended.frames = clock.count();
         ended.frame_rate_hz = 1.0 / interval_s;
-        ended.duration_s = clock.last_s + interval_s;
+        ended.duration_s = clock.last_s() + interval_s;
+        ended.damaged += clock.strays();
+        ended.clock_jumps_s = clock.jumps_s().to_vec();
         ended
     }
 
@@ -318,7 +390,7 @@ impl Source {
     fn upright(&self, raw: &frame::Video, kept: &mut Option<Converter>) -> Option<RgbImage> {
         let key = (raw.format(), raw.width(), raw.height());
         if kept.as_ref().is_none_or(|c| c.key != key) {
-            *kept = Some(Converter::new(key, self.pixel_aspect, self.options.long_side_px)?);
+            *kept = Some(Converter::new(key, self.stored_px)?);
         }
         let converter = kept.as_mut()?;
         let mut rgb = frame::Video::empty();
@@ -331,18 +403,6 @@ impl Source {
     }
 }
 
-/// Opens a local file and nothing else: a play list inside it must not make
-/// FFmpeg reach for the network.
-fn open_local(path: &Path) -> Result<Input> {
-    let name = path.to_str().ok_or_else(|| Error::NameNotUnicode(path.into()))?;
-    let mut limits = ffmpeg::Dictionary::new();
-    limits.set("protocol_whitelist", "file");
-    // «file:» keeps colons and leading dashes in names from being understood.
-    let url = PathBuf::from(format!("file:{name}"));
-    format::input_with_dictionary(&url, limits)
-        .map_err(|e| Error::NotVideo { path: path.into(), why: e.to_string().to_lowercase() })
-}
-
 fn announced_frames(
     input: &Input,
     stream: &format::stream::Stream,
@@ -353,59 +413,6 @@ fn announced_frames(
     }
     let duration_s = input.duration() as f64 / f64::from(ffmpeg::ffi::AV_TIME_BASE);
     (duration_s > 0.0 && announced_hz > 0.0).then_some((duration_s * announced_hz) as u64)
-}
-
-/// Seconds of movement from the timestamps of decoded frames.
-struct Clock {
-    seconds_per_tick: f64,
-    nominal_interval_s: f64,
-    first_tick: Option<i64>,
-    last_s: f64,
-    count: usize,
-    intervals_s: Vec<f32>,
-}
-
-impl Clock {
-    fn new(time_base_s: f64, info: &ClipInfo) -> Self {
-        let hz = if info.announced_hz > 0.0 { info.announced_hz } else { 30.0 };
-        Self {
-            seconds_per_tick: time_base_s * info.time_factor,
-            nominal_interval_s: info.time_factor / hz,
-            first_tick: None,
-            last_s: 0.0,
-            count: 0,
-            intervals_s: Vec::new(),
-        }
-    }
-
-    /// Index and time of the next frame. A missing timestamp, or one that does
-    /// not advance, is replaced by one nominal interval after the last.
-    fn tick(&mut self, timestamp: Option<i64>) -> (usize, f64) {
-        let index = self.count;
-        self.count += 1;
-        if index == 0 {
-            self.first_tick = timestamp;
-            return (0, 0.0);
-        }
-        let stamped = timestamp
-            .zip(self.first_tick)
-            .map(|(now, first)| (now - first) as f64 * self.seconds_per_tick);
-        let now_s = match stamped {
-            Some(t) if t > self.last_s => t,
-            _ => self.last_s + self.nominal_interval_s,
-        };
-        self.intervals_s.push((now_s - self.last_s) as f32);
-        self.last_s = now_s;
-        (index, now_s)
-    }
-
-    fn median_interval_s(&mut self) -> f64 {
-        let middle = self.intervals_s.len() / 2;
-        if self.intervals_s.is_empty() {
-            return self.nominal_interval_s;
-        }
-        f64::from(*self.intervals_s.select_nth_unstable_by(middle, f32::total_cmp).1)
-    }
 }
 
 /// Passes over frames that follow too closely.
@@ -437,23 +444,29 @@ struct Converter {
 }
 
 impl Converter {
-    fn new(key: PictureKey, pixel_aspect: f64, long_side_px: u32) -> Option<Self> {
+    /// A film whose pictures change in size, as some of calls and screens do, has them all
+    /// in that of the first.
+    fn new(key: PictureKey, (to_width, to_height): (u32, u32)) -> Option<Self> {
         let (pixel, width, height) = key;
-        let square = (f64::from(width) * pixel_aspect, f64::from(height));
-        let reduce = (f64::from(long_side_px) / square.0.max(square.1)).min(1.0);
-        let size = |side: f64| ((side * reduce).round() as u32).max(1);
         let scaler = scaling::Context::get(
             pixel,
             width,
             height,
             format::Pixel::RGB24,
-            size(square.0),
-            size(square.1),
+            to_width,
+            to_height,
             scaling::Flags::AREA | scaling::Flags::ACCURATE_RND,
         )
         .ok()?;
         Some(Self { key, scaler })
     }
+}
+
+/// A size whose longer side is at most `long_side_px`, of the same shape, in whole pixels.
+fn reduced((width, height): (u32, u32), long_side_px: u32) -> (u32, u32) {
+    let share = (f64::from(long_side_px) / f64::from(width.max(height))).min(1.0);
+    let side = |side: u32| ((f64::from(side) * share).round() as u32).max(1);
+    (side(width), side(height))
 }
 
 /// Copies an RGB24 frame without its row padding.
@@ -579,22 +592,48 @@ mod tests {
         }
     }
 
-    #[test]
-    fn the_clock_follows_timestamps_and_survives_bad_ones() {
+    /// A stream whose decoding thread does that, without a film.
+    fn stream(stop: &Arc<AtomicBool>, work: impl FnOnce() + Send + 'static) -> FrameStream {
+        let (keep, frames) = sync_channel(1);
         let info = ClipInfo {
             width_px: 1,
             height_px: 1,
             announced_frames: None,
             announced_hz: 30.0,
-            time_factor: 30.0 / 240.0,
+            time_factor: 1.0,
             hdr: false,
             recorded_at: None,
         };
-        let mut clock = Clock::new(1.0 / 600.0, &info);
-        assert_eq!(clock.tick(Some(100)), (0, 0.0));
-        let (_, t) = clock.tick(Some(120));
-        assert!((t - 20.0 / 600.0 / 8.0).abs() < 1e-12, "slow motion: file time / 8");
-        let (_, repeated) = clock.tick(Some(120));
-        assert!((repeated - t - 1.0 / 240.0).abs() < 1e-12);
+        let worker = thread::spawn(move || {
+            let _keep = keep;
+            work();
+            None
+        });
+        FrameStream { info, frames, stop: stop.clone(), worker: Some(worker), ended: None }
+    }
+
+    #[test]
+    #[should_panic = "a fault of the program"]
+    fn a_fault_while_decoding_is_not_taken_for_the_end_of_the_file() {
+        stream(&Arc::default(), || panic!("a fault of the program")).next();
+    }
+
+    /// Who asks to stop is not kept waiting by a decoder that does not come back.
+    #[test]
+    fn a_stream_that_is_to_stop_ends_though_its_decoder_does_not() {
+        let stop = Arc::new(AtomicBool::new(false));
+        let (end, never) = channel::<()>();
+        let mut stream = stream(&stop, move || drop(never.recv()));
+        stop.store(true, Ordering::Relaxed);
+        assert!(stream.next().is_none());
+        drop(end);
+    }
+
+    #[test]
+    fn pictures_are_reduced_in_shape_and_never_to_nothing() {
+        assert_eq!(reduced((3840, 2160), 1920), (1920, 1080));
+        assert_eq!(reduced((1080, 1920), 1920), (1080, 1920));
+        assert_eq!(reduced((1, 40_000), 1920), (1, 1920));
+        assert_eq!(reduced((16, 16), 1920), (16, 16));
     }
 }

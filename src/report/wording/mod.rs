@@ -308,9 +308,21 @@ pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteri
     if filming.damaged > 0 {
         notes.push(format!("{} damaged pieces of the file were skipped.", filming.damaged));
     }
+    let jumps = &filming.clock_jumps_s;
+    if !jumps.is_empty() {
+        let at: Vec<String> = jumps.iter().map(|at_s| format!("{at_s:.1} s")).collect();
+        notes.push(format!(
+            "The film's clock jumps (at {}), as where clips were joined: what was under way \
+             there is not counted or not judged.",
+            at.join(", ")
+        ));
+    }
     if cut_off > 0 {
         let rises = if cut_off == 1 { "One rise is" } else { "Some rises are" };
-        notes.push(format!("{rises} cut off by the beginning or end of the clip and not counted."));
+        let jump = if jumps.is_empty() { "" } else { ", or a jump of its clock," };
+        notes.push(format!(
+            "{rises} cut off by the beginning or end of the clip{jump} and not counted."
+        ));
     }
     let hidden: Vec<usize> =
         a.reps.iter().filter(|r| r.hands_used.is_none()).map(|r| r.number).collect();

@@ -62,9 +62,9 @@ pub(super) fn run(arguments: &Assess) -> Result<(), Stop> {
 fn one(clip: &Path, arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
     let place = arguments.out.clone().unwrap_or_else(|| session::beside(clip));
     let keeper = arguments.keeping.keeper()?;
-    let mut networks = arguments.assessing.networks();
+    let networks = arguments.assessing.networks();
     let mut progress = Progress::new(stop_on_signal());
-    let done = assess_file(clip, &place, arguments.force, settings, &mut networks, &mut progress);
+    let done = assess_file(clip, &place, arguments.force, settings, &networks, &mut progress);
     progress.finish();
     let done = done?;
     let page = settings.wanted.page;

@@ -1,4 +1,4 @@
-//! Many clips, some at a time, each lane of work with networks of its own.
+//! Many clips, some at a time, each with networks of its own.
 
 use std::panic::{AssertUnwindSafe, catch_unwind};
 use std::path::PathBuf;
@@ -56,7 +56,6 @@ pub fn assess_files<W: Watcher>(
         for _ in 0..jobs.clamp(1, tasks.len().max(1)) {
             let (tell, next) = (tell.clone(), &next);
             scope.spawn(move || {
-                let mut own = networks.unloaded();
                 loop {
                     let number = next.fetch_add(1, Ordering::Relaxed);
                     let Some(task) = tasks.get(number) else { break };
@@ -65,14 +64,12 @@ pub fn assess_files<W: Watcher>(
                         if watcher.stopped() {
                             return Err(Error::Interrupted);
                         }
-                        assess_task(task, existing, settings, &mut own, &mut watcher)
+                        assess_task(task, existing, settings, networks, &mut watcher)
                     };
                     // A fault of the program in one clip must not cost a night's work on
                     // the others.
-                    let outcome = catch_unwind(AssertUnwindSafe(work)).unwrap_or_else(|_| {
-                        own = networks.unloaded();
-                        Err(Error::Fault(task.clip.clone()))
-                    });
+                    let outcome = catch_unwind(AssertUnwindSafe(work))
+                        .unwrap_or_else(|_| Err(Error::Fault(task.clip.clone())));
                     if tell.send((number, outcome)).is_err() {
                         break;
                     }
@@ -90,7 +87,7 @@ fn assess_task(
     task: &Task,
     existing: Existing,
     settings: &Settings,
-    networks: &mut LazyNetworks,
+    networks: &LazyNetworks,
     watcher: &mut dyn Watcher,
 ) -> Result<Outcome> {
     let Task { clip, place } = task;

@@ -30,22 +30,18 @@ pub struct Settings {
     pub wanted: Wanted,
 }
 
-/// The networks, loaded when a clip first needs them.
+/// The networks, loaded when a clip needs them (a fraction of a second) and let go once it
+/// was watched: what they take of the memory, drawing and typesetting can have then.
+#[derive(Debug, Clone)]
 pub struct LazyNetworks {
     models: Option<PathBuf>,
     onnxruntime: Option<PathBuf>,
-    loaded: Option<Networks>,
 }
 
 impl LazyNetworks {
     /// Networks to be looked for in the named places, or the usual ones.
     pub fn new(models: Option<PathBuf>, onnxruntime: Option<PathBuf>) -> Self {
-        Self { models, onnxruntime, loaded: None }
-    }
-
-    /// The same networks for another lane of work, not loaded yet.
-    pub fn unloaded(&self) -> Self {
-        Self::new(self.models.clone(), self.onnxruntime.clone())
+        Self { models, onnxruntime }
     }
 
     /// Looks whether they are there and may be loaded, without doing it.
@@ -62,14 +58,8 @@ impl LazyNetworks {
     ///
     /// # Errors
     /// Those of finding and loading them.
-    pub fn get(&mut self) -> Result<&mut Networks> {
-        match &mut self.loaded {
-            Some(loaded) => Ok(loaded),
-            empty => {
-                let assets = Assets::find(self.models.as_deref(), self.onnxruntime.as_deref())?;
-                Ok(empty.insert(Networks::load(&assets, settings::LANES)?))
-            }
-        }
+    pub fn load(&self) -> Result<Networks> {
+        Networks::load(&self.find()?, settings::LANES)
     }
 }
 
@@ -92,7 +82,7 @@ pub fn assess_file(
     place: &Path,
     replace: bool,
     settings: &Settings,
-    networks: &mut LazyNetworks,
+    networks: &LazyNetworks,
     watcher: &mut dyn Watcher,
 ) -> Result<Assessed> {
     let markers = motion::is_motion_file(path);
@@ -102,9 +92,10 @@ pub fn assess_file(
         let recording = read_markers(path, &settings.marker_names, settings.up)?;
         (recording, FolderWriter::new(place, replace)?)
     } else {
-        video::probe(path, &video::Options::default())?;
+        let stop = watcher.stop().clone();
+        video::probe(path, &video::Options { stop, ..Default::default() })?;
         let folder = FolderWriter::new(place, replace)?;
-        (watch_clip(path, settings.recorded_hz, networks.get()?, watcher)?, folder)
+        (watch_clip(path, settings.recorded_hz, &mut networks.load()?, watcher)?, folder)
     };
     if watcher.stopped() {
         return Err(Error::Interrupted);

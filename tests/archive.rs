@@ -948,7 +948,8 @@ fn what_is_changed_in_the_folder_is_found() {
 fn a_lost_index_is_told_and_not_made_anew() {
     let place = Place::with(&[("K7-M2", 1)]);
     let index = place.archive().join("index.sqlite");
-    let lost: [(&str, fn(&Path)); 3] = [
+    type Lose = fn(&Path);
+    let lost: [(&str, Lose); 3] = [
         ("missing", |path| fs::remove_file(path).expect("removed")),
         ("empty", |path| fs::write(path, "").expect("emptied")),
         ("without tables", |path| {

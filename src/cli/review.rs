@@ -7,7 +7,7 @@ use clap::Args;
 use jiff::Timestamp;
 
 use super::args::named;
-use super::common::{Stop, colour};
+use super::common::{Stop, colour, json};
 use super::sessions::{self, ArchivePlace, Named};
 use crate::assessment::{Reason, Verdict};
 use crate::error::{Error, Result};
@@ -126,14 +126,13 @@ fn say(folder: &Path, by: &str, changes: Vec<Change>) -> Result<()> {
     })
 }
 
-fn show<F: SessionFiles + ?Sized>(session: &F, json: bool) -> Result<(), Stop> {
+fn show<F: SessionFiles + ?Sized>(session: &F, for_programs: bool) -> Result<(), Stop> {
     let assessment = session::read_assessment(session)?;
     let criteria = session::read_criteria(session)?;
     let review = session::review_so_far(session)?;
     let mut out = io::stdout().lock();
-    if json {
-        let text = serde_json::to_string_pretty(&review).map_err(io::Error::from)?;
-        writeln!(out, "{text}")?;
+    if for_programs {
+        writeln!(out, "{}", json(&review)?)?;
     } else {
         let text = report::reviewed(&assessment, &review, &criteria, colour(&out));
         write!(out, "{text}")?;

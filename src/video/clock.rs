@@ -65,7 +65,7 @@ impl Clock {
         let before_s = self.astray_s.take();
         let now_s = match stamped_s {
             Some(stamped_s) if advances(ahead_s) => stamped_s,
-            Some(stamped_s) if ahead_s > 0.0 || ahead_s < -OUT_OF_ORDER_S => {
+            Some(stamped_s) if !(-OUT_OF_ORDER_S..=0.0).contains(&ahead_s) => {
                 if before_s.is_some_and(|before_s| advances(stamped_s - before_s)) {
                     self.strays -= 1;
                     self.jumps_s.push(self.last_s);

@@ -623,7 +623,9 @@ mod tests {
     fn a_stream_that_is_to_stop_ends_though_its_decoder_does_not() {
         let stop = Arc::new(AtomicBool::new(false));
         let (end, never) = channel::<()>();
-        let mut stream = stream(&stop, move || drop(never.recv()));
+        let mut stream = stream(&stop, move || {
+            let _ = never.recv();
+        });
         stop.store(true, Ordering::Relaxed);
         assert!(stream.next().is_none());
         drop(end);

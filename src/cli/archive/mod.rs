@@ -13,7 +13,7 @@ use jiff::civil::{Date, DateTime};
 use jiff::tz::TimeZone;
 use serde::Serialize;
 
-use super::common::{Stop, complain, note};
+use super::common::{Stop, complain, json, note};
 use super::export::{Delivery, EXPORT};
 use super::sessions::ArchivePlace;
 use crate::archive::{Adding, Archive, restore};
@@ -22,6 +22,7 @@ use crate::export::Item;
 use crate::person::Code;
 use crate::report::wording::archive as words;
 use crate::report::wrapped;
+use crate::shown;
 
 #[derive(Debug, Args)]
 pub(super) struct ArchiveArgs {
@@ -326,9 +327,9 @@ fn show(arguments: &Show) -> Result<(), Stop> {
     let files = archive.files(&entry)?;
     let mut out = io::stdout().lock();
     if arguments.json {
-        let mut shown = serde_json::to_value(&entry).map_err(io::Error::from)?;
-        shown["files"] = serde_json::to_value(&files).map_err(io::Error::from)?;
-        writeln!(out, "{}", serde_json::to_string_pretty(&shown).map_err(io::Error::from)?)?;
+        let mut told = serde_json::to_value(&entry).map_err(io::Error::from)?;
+        told["files"] = serde_json::to_value(&files).map_err(io::Error::from)?;
+        writeln!(out, "{}", json(&told)?)?;
         return Ok(out.flush()?);
     }
     write!(out, "{}", tables::session(&entry, &files))?;
@@ -382,14 +383,14 @@ fn erase(arguments: &Erase) -> Result<(), Stop> {
 
 fn backup(arguments: &Backup) -> Result<(), Stop> {
     Archive::open(arguments.place.needed()?)?.backup(&arguments.file, arguments.force)?;
-    Told::only(format_args!("Written: {}\n{}", arguments.file.display(), words::BACKED_UP))
+    Told::only(format_args!("Written: {}\n{}", shown::path(&arguments.file), words::BACKED_UP))
 }
 
 fn restored(arguments: &Restore) -> Result<(), Stop> {
     let other = arguments.erased_in.as_deref().map(Archive::open).transpose()?;
     let erased = restore(&arguments.file, &arguments.folder, other.as_ref())?;
     let mut told = Told::new();
-    told.say(format_args!("Restored and checked: {}", arguments.folder.display()));
+    told.say(format_args!("Restored and checked: {}", shown::path(&arguments.folder)));
     for person in &erased.persons {
         told.say(tables::receipt(person).trim_end());
     }
@@ -448,13 +449,14 @@ impl Told {
 }
 
 /// For programs or for people.
-fn print<T: Serialize>(json: bool, value: &T, text: impl Fn(&T) -> String) -> Result<(), Stop> {
+fn print<T: Serialize>(
+    for_programs: bool,
+    value: &T,
+    text: impl Fn(&T) -> String,
+) -> Result<(), Stop> {
     let mut out = io::stdout().lock();
-    match json {
-        true => {
-            let text = serde_json::to_string_pretty(value).map_err(io::Error::from)?;
-            writeln!(out, "{text}")?;
-        }
+    match for_programs {
+        true => writeln!(out, "{}", json(value)?)?,
         false => write!(out, "{}", text(value))?,
     }
     Ok(out.flush()?)

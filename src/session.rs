@@ -259,8 +259,10 @@ pub fn review_so_far<F: SessionFiles + ?Sized>(session: &F) -> Result<Review> {
 /// Those of reading it.
 pub fn summary<F: SessionFiles + ?Sized>(session: &F) -> Result<SessionSummary> {
     let assessment = read_assessment(session)?;
-    let review = read_review(session)?;
-    Ok(SessionSummary::of(&assessment, review.as_ref(), &read_criteria(session)?))
+    Ok(match read_review(session)? {
+        Some(review) => SessionSummary::of(&assessment, Some(&review), &read_criteria(session)?),
+        None => SessionSummary::unreviewed(&assessment),
+    })
 }
 
 /// Reads back drawings and pictures; sessions of the first versions have none.

@@ -79,9 +79,15 @@ pub struct Spread {
 impl SessionSummary {
     /// Sums up a session.
     pub fn of(assessment: &Assessment, review: Option<&Review>, criteria: &Criteria) -> Self {
-        let after = review.map(|review| review.applied(assessment, criteria));
-        let a = after.as_ref().unwrap_or(assessment);
-        let spread = |name: &&str| Some((name.to_string(), Spread::of(&a.reps, name)?));
+        let Some(review) = review else { return Self::unreviewed(assessment) };
+        let after = review.applied(assessment, criteria);
+        Self { review: review.state(), ..Self::unreviewed(&after) }
+    }
+
+    /// Sums up a session of which nobody has said anything: it stands as it was judged.
+    pub fn unreviewed(a: &Assessment) -> Self {
+        let reps: Vec<Measured> = a.reps.iter().map(|rep| (rep, rep.numbers())).collect();
+        let spread = |name: &&str| Some((name.to_string(), Spread::of(&reps, name)?));
         Self {
             clip_sha256: a.clip.sha256.clone(),
             recorded_at: a.clip.recorded_at,
@@ -94,11 +100,14 @@ impl SessionSummary {
             not_judged: a.set.not_judged,
             longest_clean_run: a.set.longest_clean_run,
             target: a.set.target,
-            review: review.map(Review::state).unwrap_or_default(),
+            review: State::default(),
             measures: COMPARED.iter().filter_map(spread).collect(),
         }
     }
 }
+
+/// A rep with its numbers by their names.
+type Measured<'a> = (&'a Rep, Vec<(String, Option<f64>)>);
 
 impl Spread {
     /// The measure `name` over the reps; `None` where no rep knows it.
@@ -107,12 +116,12 @@ impl Spread {
     /// body proportions), so they do not shrink with the number of reps; the spread from
     /// rep to rep does: SE² = mean(se²) + SD²/n (derived). For n = 1 the spread is unknown
     /// and left out.
-    pub fn of(reps: &[Rep], name: &str) -> Option<Self> {
+    fn of(reps: &[Measured], name: &str) -> Option<Self> {
         let known: Vec<(f64, Option<&f64>)> = reps
             .iter()
-            .filter_map(|rep| {
-                let (_, value) = rep.numbers().into_iter().find(|(own, _)| own == name)?;
-                Some((value?, rep.standard_error.get(name)))
+            .filter_map(|(rep, numbers)| {
+                let (_, value) = numbers.iter().find(|(own, _)| own == name)?;
+                Some(((*value)?, rep.standard_error.get(name)))
             })
             .collect();
         let values: Vec<f64> = known.iter().map(|(value, _)| *value).collect();

@@ -1201,6 +1201,14 @@ fn a_message_that_cannot_be_printed_changes_no_outcome() {
     let output = run(&["restore", &text(&tar), &text(&back)], Stdio::piped(), full());
     assert!(output.status.success() && back.exists());
     place.verify_is_clean();
+
+    // What is wrong stays wrong where nobody reads it.
+    fs::write(place.archive().join("letter.txt"), "Dear").expect("written");
+    let mut child = Command::new(&program);
+    child.args(["archive", "verify"]).env("PLUMBRISE_ARCHIVE", place.archive());
+    let mut child = child.stdout(Stdio::piped()).spawn().expect("it runs");
+    drop(child.stdout.take());
+    assert_eq!(child.wait().expect("a process").code(), Some(1));
 }
 
 // ---- two at once, and killed ----

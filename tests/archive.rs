@@ -1765,6 +1765,64 @@ fn a_killed_export_leaves_nothing_in_the_folder_for_temporary_files() {
     assert!(hit > 5, "{hit}");
 }
 
+/// What a killed back-up or restoration has left beside its destination goes with the next
+/// one, and so does what a killed writer has left in the archive.
+#[test]
+fn what_killed_back_ups_have_left_is_swept() {
+    let place = Place::new();
+    place.add_with_film(1, 60_000_000);
+    let (tar, beside) = (place.path("all.tar"), place.path("beside"));
+    place.says(&["backup", tar.to_str().expect("Unicode")]);
+    fs::create_dir(&beside).expect("a folder");
+    let (file, folder) = (beside.join("own.tar"), beside.join("back"));
+    let text = |path: &Path| path.to_str().expect("Unicode").to_owned();
+    let (file, folder, tar) = (text(&file), text(&folder), text(&tar));
+    let names = || {
+        let entries = fs::read_dir(&beside).expect("a folder").flatten();
+        let mut names: Vec<String> =
+            entries.map(|e| e.file_name().to_string_lossy().into_owned()).collect();
+        names.sort();
+        names
+    };
+    let mut numbers = Numbers(13);
+    let mut left = 0;
+    for (words, name) in
+        [(&["backup", &file, "--force"][..], "own.tar"), (&["restore", &tar, &folder], "back")]
+    {
+        let clear = || {
+            let _ = fs::remove_dir_all(&folder);
+            let _ = fs::remove_file(&file);
+        };
+        let whole = duration(|| drop(place.says(words)), clear);
+        for _ in 0..12 {
+            let mut child = Command::new(assert_cmd::cargo::cargo_bin("plumbrise"))
+                .arg("archive")
+                .args(words)
+                .env("PLUMBRISE_ARCHIVE", place.archive())
+                .stdout(Stdio::null())
+                .stderr(Stdio::null())
+                .spawn()
+                .expect("it runs");
+            sleep(whole.mul_f64(numbers.share()));
+            child.kill().expect("it can be killed");
+            child.wait().expect("a process");
+            clear();
+            left += usize::from(!names().is_empty());
+            let work = place.archive().join("staging/work/session");
+            fs::create_dir_all(&work).expect("a folder");
+            fs::write(work.join("reps.csv"), "half").expect("written");
+            place.says(words);
+            assert_eq!(names(), [name]);
+            // A restoration does not look at the archive.
+            assert!(name == "back" || !work.exists());
+            clear();
+        }
+    }
+    // Else it would prove nothing.
+    assert!(left > 5, "{left}");
+    place.verify_is_clean();
+}
+
 // ---- schemas ----
 
 fn fixture(schema: usize) -> PathBuf {

@@ -49,7 +49,7 @@ pub(super) fn is_background(u_px: usize, v_px: usize, people: &[Body]) -> bool {
 }
 
 /// The picture with these people painted over, in its mean colour.
-pub(super) fn painted_out(picture: &RgbImage, people: &[Body]) -> RgbImage {
+pub fn painted_out(picture: &RgbImage, people: &[Body]) -> RgbImage {
     let pixels = u64::from(picture.width()) * u64::from(picture.height());
     let mut sums = [0u64; 3];
     for pixel in picture.pixels() {

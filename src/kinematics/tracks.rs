@@ -10,7 +10,7 @@ use crate::skeleton::{LANDMARKS, Landmark, Side};
 pub enum Quality {
     /// Seen, or bridged over a short gap.
     Good,
-    /// A landmark of the stance leg is hidden.
+    /// A landmark of the stance leg is hidden for longer than a short gap.
     Occluded,
     /// A landmark of the stance leg lies outside the picture.
     OutOfFrame,
@@ -119,6 +119,16 @@ impl Tracks {
         self.sight[landmark.at(side)][sample] >= settings::MIN_HEAT
     }
 
+    /// Where a landmark is hidden for longer than is bridged: furniture stays where it is, a
+    /// point that is seen well before and after was not far away.
+    fn hidden(&self, landmark: Landmark, side: Side) -> Vec<bool> {
+        let seen: Vec<bool> = (0..self.count).map(|i| self.is_seen(landmark, side, i)).collect();
+        let long = |stretch: &[bool]| stretch.len() as f64 > settings::MAX_GAP_S * self.rate_hz;
+        seen.chunk_by(|a, b| a == b)
+            .flat_map(|stretch| vec![!stretch[0] && long(stretch); stretch.len()])
+            .collect()
+    }
+
     /// Zero-lag low-pass at the usual cut-off, [`settings::CUTOFF_HZ`].
     pub fn smooth(&self, series: &[f64]) -> Vec<f64> {
         signal::LowPass::zero_lag(series, settings::CUTOFF_HZ, self.rate_hz)
@@ -139,6 +149,7 @@ impl Tracks {
     /// followed.
     pub fn quality(&self, stance: Side, home_px: (f64, f64), reach_px: f64) -> Vec<Quality> {
         let leg = [Landmark::Hip, Landmark::Knee, Landmark::Ankle, Landmark::FootIndex];
+        let hidden = leg.map(|l| self.hidden(l, stance));
         (0..self.count)
             .map(|i| {
                 let outside = |l: &Landmark| {
@@ -153,7 +164,7 @@ impl Tracks {
                     Quality::Lost
                 } else if leg.iter().any(outside) {
                     Quality::OutOfFrame
-                } else if leg.iter().any(|l| !self.is_seen(*l, stance, i)) {
+                } else if hidden.iter().any(|hidden| hidden[i]) {
                     Quality::Occluded
                 } else {
                     Quality::Good
@@ -165,4 +176,53 @@ impl Tracks {
 
 fn average(a: &[f64], b: &[f64]) -> Vec<f64> {
     a.iter().zip(b).map(|(x, y)| (x + y) / 2.0).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Ten seconds at 30/s of a right leg in the middle of the picture.
+    fn leg_in_view() -> Tracks {
+        let course = |value: f64| vec![vec![value; 300]; LANDMARKS];
+        Tracks {
+            rate_hz: 30.0,
+            count: 300,
+            size_px: (1000.0, 1000.0),
+            measured: vec![true; 300],
+            u_px: course(500.0),
+            v_px: course(500.0),
+            visibility: course(0.0),
+            sight: course(0.9),
+            network_forward_m: course(0.0),
+            network_height_m: vec![1.4; 300],
+        }
+    }
+
+    #[test]
+    fn a_leg_is_hidden_where_little_speaks_for_a_point_for_longer_than_is_bridged() {
+        let mut tracks = leg_in_view();
+        let knee = Landmark::Knee.at(Side::Right);
+        // 0.23 s are bridged ([`settings::MAX_GAP_S`], 0.25 s), 0.27 s are not.
+        tracks.sight[knee][50..57].fill(0.4);
+        tracks.sight[knee][100..108].fill(0.4);
+        tracks.sight[Landmark::Knee.at(Side::Left)].fill(0.1);
+        let quality = tracks.quality(Side::Right, (500.0, 500.0), 100.0);
+        let hidden: Vec<usize> = (0..300).filter(|i| quality[*i] == Quality::Occluded).collect();
+        assert_eq!(hidden, (100..108).collect::<Vec<_>>());
+        assert!((0..300).all(|i| hidden.contains(&i) || quality[i] == Quality::Good));
+    }
+
+    #[test]
+    fn a_foot_out_of_its_place_is_somebody_elses_and_out_of_the_picture_is_out() {
+        let mut tracks = leg_in_view();
+        tracks.u_px[Landmark::Ankle.at(Side::Right)][10] = 700.0;
+        tracks.v_px[Landmark::FootIndex.at(Side::Right)][20] = 1000.0;
+        tracks.measured[30] = false;
+        let quality = tracks.quality(Side::Right, (500.0, 500.0), 100.0);
+        assert_eq!(
+            [10, 20, 30, 40].map(|i| quality[i]),
+            [Quality::Lost, Quality::OutOfFrame, Quality::Lost, Quality::Good]
+        );
+    }
 }

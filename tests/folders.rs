@@ -363,26 +363,6 @@ fn whoever_writes_next_tidies_up() {
     }
 }
 
-/// Sessions of an archive are looked at in the system's temporary folder.
-#[test]
-fn copies_of_archived_sessions_do_not_stay() {
-    let (place, session) = Place::with_session();
-    let archive = place.at("archive");
-    done("022", &["archive", "add", &session, "--person", "K7-M2", "--archive", &archive]);
-    let temporary = place.0.path().join("tmp");
-    let left = temporary.join(".plumbrise-unfinished-0123456789abcdef/made");
-    fs::create_dir_all(&left).expect("made");
-    fs::write(left.join("reps.csv"), "somebody's knee").expect("written");
-    fs::write(temporary.join("notes.txt"), "mine").expect("written");
-    let words = ["archive", "export", "--as", "csv", "--out", &place.at("out")];
-    let mut export = under("022", &[&words[..], &["--archive", &archive]].concat());
-    let output = export.env("TMPDIR", &temporary).output().expect("it runs");
-    assert!(output.status.success(), "{}", errors(&output));
-    let names: Vec<_> = fs::read_dir(&temporary).expect("a folder").flatten().collect();
-    assert_eq!(names.len(), 1, "{names:?}");
-    assert!(temporary.join("notes.txt").exists());
-}
-
 /// As a process leaves it that was killed where two folders cannot be exchanged in one step.
 #[test]
 fn whoever_opens_a_session_brings_it_back() {

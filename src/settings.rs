@@ -26,7 +26,7 @@ pub const WIDTH_CUTOFF_HZ: f64 = 3.0;
 /// Gaps in tracking up to this are bridged, seconds (measurement definition).
 pub const MAX_GAP_S: f64 = 0.25;
 /// A point counts as seen from this height of its heat map on: from there on the reference
-/// pipeline lets the map correct its place. Behind furniture it falls to 0.2–0.5, on black
+/// pipeline lets the map correct its place. Behind furniture it mostly falls to 0.2–0.5, on black
 /// tights in full view it stays at 0.6–0.9 (people of another renderer).
 pub const MIN_HEAT: f64 = 0.5;
 /// Where a table of landmarks tells no heat: below this probability of its own the network

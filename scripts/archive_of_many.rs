@@ -7,12 +7,12 @@ use std::path::Path;
 use std::{env, fs};
 
 use plumbrise::archive::{Archive, Entry, Index, Record, RecordedFrom, SqliteIndex, StoredFile};
-use plumbrise::assessment::Assessment;
-use plumbrise::criteria::Criteria;
+use plumbrise::body::Side;
 use plumbrise::files::sha256_of;
+use plumbrise::judgement::document::Assessment;
 use plumbrise::session::read_assessment;
-use plumbrise::skeleton::Side;
-use plumbrise::summary::SessionSummary;
+use plumbrise::session::review::ReviewState;
+use plumbrise::session::summary::SessionSummary;
 
 fn main() -> Result<(), Box<dyn Error>> {
     let words: Vec<String> = env::args().skip(1).collect();
@@ -22,7 +22,6 @@ fn main() -> Result<(), Box<dyn Error>> {
     let folder = Path::new(folder);
     let id = Archive::open_or_create(folder)?.id()?;
     let mut assessment: Assessment = read_assessment(Path::new(session))?;
-    let criteria = Criteria::built_in()?;
     let mut sessions = Vec::new();
     for number in 0..count.parse::<i64>()? {
         // Twenty sessions a person: ten weeks, both legs.
@@ -43,7 +42,7 @@ fn main() -> Result<(), Box<dyn Error>> {
             recorded_at,
             recorded_from: RecordedFrom::Told,
             added_at: recorded_at,
-            summary: SessionSummary::of(&assessment, None, &criteria),
+            summary: SessionSummary::of(&assessment, ReviewState::NotReviewed),
         };
         let record = Record::of(&id, &entry, std::slice::from_ref(&file));
         let record = put(folder, &record.file().name, &record.text())?;

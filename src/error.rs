@@ -6,6 +6,43 @@ use std::path::{Path, PathBuf};
 /// Result with plumbrise's own [`Error`].
 pub type Result<T, E = Error> = std::result::Result<T, E>;
 
+/// What was seen where no rep was.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NoRep {
+    /// The body never clearly rises.
+    #[error("the person stays at about the same height")]
+    SameHeight,
+    /// Lengths come out as nonsense.
+    #[error("the person's standing posture cannot be made out")]
+    NoStandingPosture,
+    /// As in a squat.
+    #[error(
+        "the person was followed in {tracked} of {frames} frames and went all the way down and up \
+         {downs} time(s), but never rested on a seat, as in a squat; only rises from a seat are \
+         judged"
+    )]
+    NeverSat {
+        /// Frames with a pose.
+        tracked: usize,
+        /// Frames in all.
+        frames: usize,
+        /// Times all the way down and up.
+        downs: usize,
+    },
+    /// Nothing like a rise.
+    #[error("the person never stood up")]
+    NeverStood,
+    /// Nothing that is whole.
+    #[error("{0} movement(s) are cut off by the beginning or end of the clip")]
+    CutOff(usize),
+    /// Nothing but attempts.
+    #[error("{0} rise(s) turned back before standing")]
+    TurnedBack(usize),
+    /// Without it there is no knee over foot.
+    #[error("a marker of the leg is missing")]
+    MarkerMissing,
+}
+
 /// Everything the library refuses or fails at. `Display` is one line without
 /// a full stop, with names as they are: [`crate::shown::line`] makes it safe to show;
 /// [`Error::hint`] is the remedy; [`Error::exit_status`] the process status the command
@@ -93,7 +130,7 @@ pub enum Error {
         /// The clip or session.
         path: PathBuf,
         /// What was seen instead.
-        why: String,
+        why: NoRep,
     },
 
     /// The results folder is there already.
@@ -158,6 +195,9 @@ pub enum Error {
     #[error("the pose network failed ({0})")]
     Network(String),
 
+    /// The page could not be made.
+    #[error("the report as a page cannot be made ({0})")]
+    Page(String),
     /// The paper could not be typeset.
     #[error("the report on paper cannot be made ({0})")]
     Paper(String),
@@ -370,6 +410,7 @@ impl Error {
             }
             ModelDiffers { .. } => "restore the folder 'models' from the project".into(),
             Network(_) => "please report it, with the clip's kind and size".into(),
+            Page(_) => "please report it; with --no-html everything else is written".into(),
             Paper(_) => "please report it; with --no-pdf everything else is written".into(),
             Setting { .. } => "'plumbrise help assess' tells what each option takes".into(),
             NoClips(_) => "clips are known by their endings, such as .mp4 or .mov; --recursive \

@@ -26,11 +26,12 @@
 //! use std::path::Path;
 //!
 //! let folder = Path::new("monday.plumbrise");
-//! let stored = plumbrise::session::read(folder)?;
-//! let told = stored.assessment.told;
-//! let criteria = plumbrise::session::read_criteria(folder)?;
-//! let (assessment, _) = plumbrise::assess(&stored.recording, &told, &criteria, folder)?;
-//! println!("{} of {} reps clean", assessment.set.clean, assessment.set.reps);
+//! let stored = plumbrise::session::Session::open(folder)?;
+//! let recording = plumbrise::session::read_recording(folder, &stored.machine)?;
+//! let told = stored.machine.told;
+//! let again = plumbrise::assess(&recording, &told, &stored.criteria, folder)?;
+//! let set = &again.assessment.set;
+//! println!("{} of {} reps clean", set.clean, set.reps);
 //! # Ok::<(), plumbrise::Error>(())
 //! ```
 //!
@@ -40,48 +41,32 @@
 // Publication keys in brackets are not links.
 #![allow(rustdoc::broken_intra_doc_links)]
 
-pub mod agreement;
-pub mod anthropometry;
 #[cfg(feature = "archive")]
 pub mod archive;
-mod assess;
-pub mod assessment;
+pub mod between;
+pub mod body;
 #[cfg(feature = "cli")]
 pub mod cli;
-pub mod comparison;
-pub mod criteria;
-pub mod drawing;
 pub mod error;
 pub mod export;
 pub mod files;
-pub mod film;
+pub mod film_check;
 pub mod judgement;
-pub mod kinematics;
-pub mod labels;
-pub mod motion;
-#[cfg(feature = "video")]
-pub mod overlay;
-pub mod person;
+pub mod movement;
 #[cfg(feature = "network")]
 pub mod pipeline;
+#[cfg(feature = "network")]
 pub mod pose;
 pub mod record;
 pub mod references;
-pub mod repetition;
 pub mod report;
-pub mod review;
 pub mod session;
 pub mod settings;
 pub mod shown;
 pub mod signal;
-pub mod skeleton;
 pub mod statistics;
-pub mod summary;
-pub mod trajectory;
-pub mod trend;
-pub mod uncertainty;
 #[cfg(feature = "video")]
 pub mod video;
 
-pub use assess::assess;
 pub use error::{Error, Result};
+pub use judgement::{Judgement, assess};

@@ -17,12 +17,12 @@ use plumbrise::archive::{
     Adding, Archive, Entry, Form, Index, Outcome, Person, RecordedFrom, SCHEMA, SqliteIndex,
     StoredFile, Tombstone, restore,
 };
-use plumbrise::assessment::Rung;
+use plumbrise::body::Side;
 use plumbrise::files::sha256_of;
-use plumbrise::person::Code;
-use plumbrise::review::{Change, Review};
+use plumbrise::judgement::document::Rung;
 use plumbrise::session::SessionFiles;
-use plumbrise::skeleton::Side;
+use plumbrise::session::person::Code;
+use plumbrise::session::review::{Change, Review};
 use serde_json::{Value, json};
 
 /// A small session of nobody: `number` makes it different from all others.
@@ -67,7 +67,10 @@ fn session(folder: &Path, number: usize) -> PathBuf {
     });
     let text = serde_json::to_string_pretty(&assessment).expect("JSON");
     fs::write(place.join("assessment.json"), text).expect("written");
-    let criteria = plumbrise::criteria::Criteria::built_in().expect("limits").to_toml();
+    let criteria = plumbrise::judgement::criteria::Criteria::built_in()
+        .expect("limits")
+        .to_toml()
+        .expect("TOML");
     fs::write(place.join("criteria.toml"), criteria).expect("written");
     fs::write(place.join("reps.csv"), format!("rep,of\n1,{number}\n")).expect("written");
     place

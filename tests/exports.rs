@@ -9,11 +9,11 @@ use std::process::Command;
 
 use common::{errors, json, plumbrise, project, reported, session};
 use jiff::Timestamp;
-use plumbrise::assessment::{Reason, Verdict};
 use plumbrise::export::{Format, Item, write};
 use plumbrise::files::{self, FolderWriter};
-use plumbrise::person::Code;
-use plumbrise::review::{Change, RepChange, Review};
+use plumbrise::judgement::document::{Reason, Verdict};
+use plumbrise::session::person::Code;
+use plumbrise::session::review::{Change, RepChange, Review};
 use serde_json::Value;
 use tempfile::TempDir;
 

@@ -11,8 +11,8 @@ use std::sync::{Arc, Mutex, OnceLock};
 
 use common::{errors, json, plumbrise, project};
 use image::{Rgb, RgbImage, imageops};
-use plumbrise::film::{Aspect, Because, Finding, Grade, check, overall};
-use plumbrise::pipeline::{Watcher, look_at_clip};
+use plumbrise::film_check::{Aspect, Because, Finding, Grade, check, overall};
+use plumbrise::pipeline::{Progress, look_at_clip};
 use plumbrise::pose::{Assets, Networks};
 use plumbrise::record::Recording;
 use plumbrise::settings;
@@ -22,7 +22,7 @@ use serde_json::Value;
 #[derive(Default)]
 struct Patient(Arc<AtomicBool>);
 
-impl Watcher for Patient {
+impl Progress for Patient {
     fn frames(&mut self, _: u64, _: Option<u64>) {}
 
     fn drawn(&mut self, _: u64, _: Option<u64>) {}

@@ -7,8 +7,9 @@ use std::path::Path;
 use std::process::Command;
 
 use common::{errors, json, plumbrise, project, reported};
-use plumbrise::report::content::{Content, Faces, Figures, FilmClock, KeyPicture, Moment};
+use plumbrise::report::content::Content;
 use plumbrise::report::{page, plots, wording};
+use plumbrise::session::{Faces, Figures, FilmClock, KeyPicture, Moment, Session};
 use resvg::usvg;
 
 const CLIP: &str = "knee_in_left";
@@ -96,11 +97,11 @@ fn a_name_is_never_markup() {
 #[test]
 fn a_set_of_22_stays_below_three_megabytes() {
     let folder = reported(CLIP);
-    let stored = plumbrise::session::read(&folder).expect("the session");
-    let criteria = plumbrise::session::read_criteria(&folder).expect("the limits");
-    let told = stored.assessment.told;
-    let (mut a, trajectories) =
-        plumbrise::assess(&stored.recording, &told, &criteria, &folder).expect("assessed");
+    let Session { machine, criteria, .. } = Session::open(&folder).expect("the session");
+    let recording = plumbrise::session::read_recording(&folder, &machine).expect("landmarks");
+    let judged =
+        plumbrise::assess(&recording, &machine.told, &criteria, &folder).expect("assessed");
+    let (mut a, trajectories) = (judged.assessment, judged.trajectories);
     a.reps = a.reps.iter().cycle().take(22).cloned().collect();
     let mut pictures = Vec::new();
     for (i, rep) in a.reps.iter_mut().enumerate() {
@@ -123,14 +124,10 @@ fn a_set_of_22_stays_below_three_megabytes() {
         pictures,
         film: Some(FilmClock { time_factor: 1.0, slow_s: Vec::new() }),
     };
-    let content = Content {
-        assessment: &a,
-        criteria: &criteria,
-        review: None,
-        date: jiff::civil::date(2026, 11, 25),
-        figures: &figures,
-    };
-    let page = page(&content, "annotated.mp4");
+    let session = Session::new(a, None, criteria);
+    let date = jiff::civil::date(2026, 11, 25);
+    let content = Content { session: &session, date, figures: &figures };
+    let page = page(&content, "annotated.mp4").expect("a page");
     assert_eq!(page.matches("<article").count(), 22);
     assert!(page.len() < 3_000_000, "{} bytes", page.len());
 }

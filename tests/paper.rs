@@ -7,10 +7,11 @@ use std::path::Path;
 use std::process::Command;
 
 use common::{errors, plumbrise, session};
-use plumbrise::assessment::{Assessment, Verdict};
-use plumbrise::criteria::Criteria;
-use plumbrise::report::content::{Content, Figures, KeyPicture, Moment, Plot};
+use plumbrise::judgement::criteria::Criteria;
+use plumbrise::judgement::document::{Assessment, Verdict};
+use plumbrise::report::content::Content;
 use plumbrise::report::{paper, wording};
+use plumbrise::session::{Figures, KeyPicture, Moment, Plot, Session};
 
 /// A paper as a file, for poppler's tools.
 struct Paper(tempfile::NamedTempFile);
@@ -53,14 +54,13 @@ fn plain(text: &str) -> String {
 static NO_FIGURES: Figures =
     Figures { faces: None, film: None, rep_plots: Vec::new(), pictures: Vec::new() };
 
-fn content<'a>(assessment: &'a Assessment, criteria: &'a Criteria) -> Content<'a> {
-    Content {
-        assessment,
-        criteria,
-        review: None,
-        date: jiff::civil::date(2026, 3, 9),
-        figures: &NO_FIGURES,
-    }
+fn content(session: &Session) -> Content<'_> {
+    Content { session, date: jiff::civil::date(2026, 3, 9), figures: &NO_FIGURES }
+}
+
+/// As nobody has reviewed it.
+fn judged(a: &Assessment) -> Session {
+    Session::new(a.clone(), None, built_in())
 }
 
 fn assessed(folder: &Path) -> Assessment {
@@ -83,7 +83,7 @@ fn in_order(text: &str, wanted: &[String]) {
 }
 
 fn says_everything(a: &Assessment) {
-    let text = Paper::of(&content(a, &built_in())).text();
+    let text = Paper::of(&content(&judged(a))).text();
     let mut wanted = vec!["Rising from a chair".to_owned(), wording::headline(a)];
     wanted.extend(wording::findings(a));
     wanted.extend(wording::worth_a_look(a, &built_in()));
@@ -140,7 +140,7 @@ fn points_of_a_laboratory_make_a_paper() {
 #[test]
 fn it_is_an_archive_file_with_real_text_on_a4() {
     let a = assessed(&session("drops_right"));
-    let paper = Paper::of(&content(&a, &built_in()));
+    let paper = Paper::of(&content(&judged(&a)));
     let fonts = paper.ask("pdffonts", &[]);
     let fonts: Vec<&str> = fonts.lines().skip(2).collect();
     assert!(fonts.len() >= 2);
@@ -179,7 +179,7 @@ fn any_name_of_a_clip_survives() {
         ("膝\u{1}\u{e000}\u{1f9b5}.mp4", "?\\u{1}??.mp4"),
     ] {
         a.clip.file = name.into();
-        let paper = Paper::of(&content(&a, &built_in()));
+        let paper = Paper::of(&content(&judged(&a)));
         assert!(paper.info("Title").ends_with(shown), "{}", paper.info("Title"));
         let pages: usize = paper.info("Pages").parse().expect("a number");
         assert!(paper.text().matches(shown).count() > pages, "{}", paper.text());
@@ -189,7 +189,6 @@ fn any_name_of_a_clip_survives() {
 #[test]
 fn plots_and_pictures_are_in_it_whole() {
     let a = assessed(&session("drops_right"));
-    let criteria = built_in();
     let mut figures = Figures::default();
     let plot = |words: &str| Plot {
         title: format!("title of {words}"),
@@ -214,7 +213,7 @@ fn plots_and_pictures_are_in_it_whole() {
         height_px: 80,
         jpeg,
     }];
-    let paper = Paper::of(&Content { figures: &figures, ..content(&a, &criteria) });
+    let paper = Paper::of(&Content { figures: &figures, ..content(&judged(&a)) });
     let text = paper.text();
     for rep in &a.reps {
         assert_eq!(text.matches(&format!("title of course {}", rep.number)).count(), 3);
@@ -230,11 +229,11 @@ fn plots_and_pictures_are_in_it_whole() {
 #[test]
 fn a_broken_plot_is_an_error_in_words() {
     let a = assessed(&session("drops_right"));
-    let criteria = built_in();
     let svg = "<svg".to_owned();
     let broken = Plot { title: String::new(), alternative: String::new(), svg };
     let figures = Figures { rep_plots: vec![vec![broken]], ..Figures::default() };
-    let content = Content { figures: &figures, ..content(&a, &criteria) };
+    let session = judged(&a);
+    let content = Content { figures: &figures, ..content(&session) };
     let error = paper(&content).expect_err("no drawing");
     assert!(error.to_string().contains("cannot be made (line "), "{error}");
     assert!(error.hint().is_some_and(|hint| hint.contains("--no-pdf")));

@@ -8,6 +8,7 @@ use std::process::{Command, Output};
 
 use common::markers::{DESCENT_S, RISE_S, made};
 use common::{errors, json, plumbrise, reported};
+use plumbrise::session::Session;
 use serde_json::Value;
 use tempfile::TempDir;
 
@@ -134,10 +135,8 @@ fn start_and_end_can_be_set() {
     let told = ["--by", "M3", "--rep", "1", "--start", &start_told, "--end", &end_told];
     let output = review(&folder, &told);
     assert!(output.status.success(), "{}", errors(&output));
-    let kept = plumbrise::session::read_review(&folder).expect("readable").expect("a review");
-    let machine = plumbrise::session::read_assessment(&folder).expect("readable");
-    let criteria = plumbrise::session::read_criteria(&folder).expect("readable");
-    let after = &kept.applied(&machine, &criteria).reps[0];
+    let Session { machine, in_force, .. } = Session::open(&folder).expect("readable");
+    let after = &in_force.reps[0];
     let near = |value: Option<f64>, wanted: f64| {
         let value = value.expect("known");
         assert!((value - wanted).abs() < 0.006, "{value} is not {wanted}");
@@ -213,7 +212,7 @@ fn reps_from_stand_to_stand_can_be_reviewed() {
     assert!(output.status.success(), "{}", errors(&output));
     let folder = place.path().join("squats.plumbrise");
     let machine = plumbrise::session::read_assessment(&folder).expect("readable");
-    assert_eq!(machine.cycle, plumbrise::repetition::Cycle::StandToStand);
+    assert_eq!(machine.cycle, plumbrise::movement::repetition::Cycle::StandToStand);
     let rep = machine.reps[1].clone();
     let (on, off) = (rep.seat_contact_s.expect("known"), rep.seat_off_s.expect("known"));
     assert!(on < off);
@@ -231,9 +230,7 @@ fn reps_from_stand_to_stand_can_be_reviewed() {
     assert_eq!(wrong.status.code(), Some(2));
     assert!(errors(&wrong).contains("reaches the seat (--end) before it"), "{}", errors(&wrong));
 
-    let kept = plumbrise::session::read_review(&folder).expect("readable").expect("a review");
-    let criteria = plumbrise::session::read_criteria(&folder).expect("readable");
-    let after = kept.applied(&machine, &criteria);
+    let after = Session::open(&folder).expect("readable").in_force;
     let near = |value: Option<f64>, wanted: f64| {
         let value = value.expect("known");
         assert!((value - wanted).abs() < 0.011, "{value} is not {wanted}");

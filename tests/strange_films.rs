@@ -14,7 +14,8 @@ use std::time::Duration;
 use common::{errors, json, plumbrise, project, session};
 use image::{ImageFormat, Rgb, RgbImage};
 use plumbrise::Error;
-use plumbrise::overlay::{Overlay, Style};
+use plumbrise::report::on_film::{Overlay, Style};
+use plumbrise::session::Session;
 use plumbrise::video::{FilmWriter, Frame, FrameStream, Options};
 use tempfile::TempDir;
 
@@ -236,17 +237,16 @@ fn films_of_every_size_are_looked_at() {
 #[test]
 fn pictures_of_every_size_are_drawn_on() {
     let folder = session("drops_right");
-    let mut stored = plumbrise::session::read(&folder).expect("a session");
-    let told = stored.assessment.told;
-    let criteria = plumbrise::session::read_criteria(&folder).expect("limits");
-    let (assessment, trajectories) =
-        plumbrise::assess(&stored.recording, &told, &criteria, &folder).expect("judged");
-    for (i, frame) in stored.recording.frames.iter_mut().enumerate().skip(1).step_by(4) {
+    let Session { machine, criteria, .. } = Session::open(&folder).expect("a session");
+    let mut recording = plumbrise::session::read_recording(&folder, &machine).expect("landmarks");
+    let plumbrise::Judgement { assessment, trajectories, .. } =
+        plumbrise::assess(&recording, &machine.told, &criteria, &folder).expect("judged");
+    for (i, frame) in recording.frames.iter_mut().enumerate().skip(1).step_by(4) {
         let far = [1e3, 1e6, -1e6, 1e12][i / 4 % 4];
         let points = frame.pose.iter_mut().flat_map(|pose| &mut pose.image);
         points.for_each(|point| point.place_px.coords *= far);
     }
-    let recording = &stored.recording;
+    let recording = &recording;
     for faces_shown in [true, false] {
         let style = Style { faces_shown, slow_faults: true, time_factor: 1.0 };
         for (width, height) in

@@ -8,7 +8,8 @@ use super::record::Record;
 use super::{Archive, Code, Entry, RECORD, RecordedFrom, StoredFile, whole_seconds};
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
-use crate::session;
+use crate::report::write_reports_again;
+use crate::session::{self, Faces, Neutral, Session, SessionFiles};
 
 /// How a session is to be added.
 #[derive(Debug, Clone, Copy)]
@@ -66,7 +67,7 @@ impl Archive {
         self.refuse_erased(how.person, how.again)?;
         let staged = self.objects.staging()?.join("session");
         let writer = FolderWriter::new(&staged, true)?;
-        let left_out = session::write_pseudonymous(folder, how.faces_with_consent, &writer)?;
+        let left_out = write_neutral(folder, how.faces_with_consent, &writer)?;
         writer.publish()?;
         let neutral = session::read_assessment(&staged)?.clip;
         if let Some(clip) = how.clip {
@@ -254,6 +255,44 @@ impl Archive {
             hint: "choose one with --person",
         })
     }
+}
+
+/// What pictures in the reports are called where they are left out.
+const PICTURES: &str = "pictures of the reports";
+
+/// Writes a session again as it may leave the house: under a name of its clip that tells
+/// nothing of the person, page and paper made again with it. Film and pictures in which
+/// faces are shown, or may be, are left out unless `faces_with_consent`; gives back the
+/// names of what was left out.
+fn write_neutral(
+    folder: &Path,
+    faces_with_consent: bool,
+    into: &FolderWriter,
+) -> Result<Vec<String>> {
+    let Neutral { session, document } = Session::open(folder)?.neutral()?;
+    let kept = session::read_figures(folder)?;
+    let with_film = faces_with_consent || kept.faces == Some(Faces::Hidden);
+    let had_pictures = !kept.pictures.is_empty();
+    let figures = if with_film { kept } else { kept.without_faces() };
+
+    into.write(session::ASSESSMENT, |out| out.write_all(document.as_bytes()))?;
+    if let Some(review) = &session.review {
+        session::write_review(into, review)?;
+    }
+    use session::{CRITERIA, FILM, HEADS, LANDMARKS, MOTION, REPS, TRAJECTORIES};
+    for name in [REPS, LANDMARKS, HEADS, TRAJECTORIES, MOTION, CRITERIA] {
+        into.copy(name, &folder.join(name))?;
+    }
+    let mut left_out = Vec::new();
+    if with_film {
+        into.copy(FILM, &folder.join(FILM))?;
+    } else {
+        left_out.extend(folder.has(FILM).then(|| FILM.to_owned()));
+        left_out.extend(had_pictures.then(|| PICTURES.to_owned()));
+    }
+    session::write_figures(into, &figures)?;
+    write_reports_again(folder, &session, &figures, into)?;
+    Ok(left_out)
 }
 
 /// The files of a folder as the index names them.

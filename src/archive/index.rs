@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::erased_code::Form;
 use crate::error::Result;
-use crate::summary::SessionSummary;
+use crate::session::summary::SessionSummary;
 
 /// The index of an archive. Every method that changes something is atomic and lasting:
 /// when it returns, all of it is kept; when it does not, nothing of it is.

@@ -43,7 +43,7 @@ pub use verify::{Fault, Verified};
 
 use crate::error::{Error, Result};
 use crate::files::{self, Lock};
-use crate::person::Code;
+use crate::session::person::Code;
 use objects::Objects;
 
 const INDEX: &str = "index.sqlite";

@@ -94,6 +94,6 @@ impl Record {
     }
 
     fn from(&self) -> String {
-        crate::assessment::word(&self.recorded_from).unwrap_or_default()
+        crate::judgement::document::word(&self.recorded_from).unwrap_or_default()
     }
 }

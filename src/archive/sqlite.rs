@@ -14,11 +14,11 @@ use serde_json::Value;
 
 use super::JOURNAL;
 use super::index::{Entry, Index, Person, StoredFile, Tombstone};
-use crate::assessment::word;
 use crate::error::{Error, Result};
 use crate::files;
-use crate::person::random;
-use crate::summary::SessionSummary;
+use crate::judgement::document::word;
+use crate::session::person::random;
+use crate::session::summary::SessionSummary;
 
 /// Steps from each schema to the next; what is released is never changed.
 const STEPS: [&str; 2] = [include_str!("schema/1.sql"), include_str!("schema/2.sql")];

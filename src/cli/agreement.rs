@@ -6,9 +6,10 @@ use std::path::PathBuf;
 use clap::Args;
 
 use super::common::{Stop, colour, json, note};
-use crate::agreement::{Set, compare};
+use crate::between::agreement::labels;
+use crate::between::agreement::{Set, compare};
 use crate::error::Error;
-use crate::{labels, report, session};
+use crate::{report, session};
 
 #[derive(Debug, Args)]
 #[command(after_long_help = LABELS)]

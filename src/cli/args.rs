@@ -6,11 +6,11 @@ use std::path::PathBuf;
 use clap::{Args, ValueEnum};
 use serde::de::DeserializeOwned;
 
-use crate::assessment::{Rung, Told};
+use crate::body::Side;
 use crate::error::{Error, Result};
+use crate::judgement::document::{Rung, Told};
 use crate::pipeline::Wanted;
 use crate::shown;
-use crate::skeleton::Side;
 
 #[derive(Debug, Args)]
 #[command(next_help_heading = "Reports")]

@@ -9,11 +9,12 @@ use clap::Args;
 use super::assessing::{Assessing, line};
 use super::common::{Stop, colour, complain, ended, heard, note, present, stop_on_signal};
 use super::keeping::Keeping;
-use super::progress::Progress;
+use super::progress::Bar;
 use crate::error::{Error, Result};
-use crate::pipeline::{Existing, Outcome, Settings, Task, assess_file, clips_in};
+use crate::pipeline::{AssessOptions, Done, Existing, Task, assess_file, clips_in};
+use crate::record::markers;
 use crate::report::{self, ClipLine, wording};
-use crate::{files, motion, session, shown};
+use crate::{files, session, shown};
 
 #[derive(Debug, Args)]
 #[command(after_help = MANY)]
@@ -59,16 +60,16 @@ pub(super) fn run(arguments: &Assess) -> Result<(), Stop> {
     }
 }
 
-fn one(clip: &Path, arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
+fn one(clip: &Path, arguments: &Assess, settings: &AssessOptions) -> Result<(), Stop> {
     let place = arguments.out.clone().unwrap_or_else(|| session::beside(clip));
     let keeper = arguments.keeping.keeper()?;
     let networks = arguments.assessing.networks();
-    let mut progress = Progress::new(stop_on_signal());
+    let mut progress = Bar::new(stop_on_signal());
     let done = assess_file(clip, &place, arguments.force, settings, &networks, &mut progress);
     progress.finish();
     let done = done?;
     let page = settings.wanted.page;
-    let mut told = present(&done.assessment, &settings.criteria, arguments.json, &place, page);
+    let mut told = present(&done.session, arguments.json, &place, page);
     done.failed.iter().for_each(complain);
     let mut worst = u8::from(!done.failed.is_empty());
     if let Some(mut keeper) = keeper {
@@ -83,7 +84,7 @@ fn one(clip: &Path, arguments: &Assess, settings: &Settings) -> Result<(), Stop>
     ended(told, worst)
 }
 
-fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
+fn many(arguments: &Assess, settings: &AssessOptions) -> Result<(), Stop> {
     let mut keeper = arguments.keeping.keeper()?;
     let mut worst = 0;
     let mut lines: Vec<(PathBuf, ClipLine)> = Vec::new();
@@ -107,7 +108,7 @@ fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
         }
     }
     let tasks = each_once(tasks)?;
-    if tasks.iter().any(|task| !motion::is_motion_file(&task.clip)) {
+    if tasks.iter().any(|task| !markers::is_motion_file(&task.clip)) {
         // Missed now rather than by every clip.
         arguments.assessing.networks().find()?;
     }
@@ -123,7 +124,7 @@ fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
     let mut interrupted = false;
     let mut told = Ok(());
     arguments.assessing.assess_all(&tasks, existing, settings, &stopped, |task, outcome| {
-        let line = line(task, settings, &outcome);
+        let line = line(task, &outcome);
         if let (Some(keeper), Ok(_)) = (&mut keeper, &outcome)
             && let Err(error) = keeper.keep(&task.place)
         {
@@ -131,9 +132,9 @@ fn many(arguments: &Assess, settings: &Settings) -> Result<(), Stop> {
             worst = worst.max(error.exit_status());
         }
         match &outcome {
-            Ok(Outcome::Before(_)) => note(wording::clips::before(&task.clip)),
-            Ok(Outcome::Assessed(done)) => {
-                note(wording::clips::done(&task.clip, &done.assessment));
+            Ok(Done::Before(_)) => note(wording::clips::before(&task.clip)),
+            Ok(Done::Assessed(done)) => {
+                note(wording::clips::done(&task.clip, &done.session.in_force));
                 if !done.failed.is_empty() {
                     done.failed.iter().for_each(complain);
                     worst = worst.max(1);

@@ -9,13 +9,11 @@ use clap::{Args, ValueEnum};
 use super::args::{Places, Reports, ToldArgs, within};
 use super::common::limits;
 use super::progress::Board;
-use crate::assessment::Told;
 use crate::error::{Error, Result};
-use crate::motion::{Axis, MarkerNames};
-use crate::pipeline::{Existing, LazyNetworks, Outcome, Settings, Task, assess_files};
-use crate::report::{ClipLine, State};
-use crate::session;
-use crate::summary::SessionSummary;
+use crate::judgement::document::Told;
+use crate::pipeline::{AssessOptions, Done, Existing, LazyNetworks, Task, assess_files};
+use crate::record::markers::{Axis, MarkerNames};
+use crate::report::{ClipLine, ClipState};
 
 #[derive(Debug, Args)]
 pub(super) struct Assessing {
@@ -65,9 +63,9 @@ impl Assessing {
     ///
     /// # Errors
     /// Those of sizes nobody has, and of reading limits and marker names.
-    pub fn settings(&self) -> Result<Settings> {
+    pub fn settings(&self) -> Result<AssessOptions> {
         within("--recorded-fps", self.recorded_fps, 10.0..=1000.0, "10 to 1000")?;
-        Ok(Settings {
+        Ok(AssessOptions {
             told: self.told.told(Told::default())?,
             criteria: limits(self.criteria.as_deref())?,
             recorded_hz: self.recorded_fps,
@@ -90,15 +88,15 @@ impl Assessing {
         &self,
         tasks: &[Task],
         existing: Existing,
-        settings: &Settings,
+        settings: &AssessOptions,
         stopped: &Arc<AtomicBool>,
-        mut finished: impl FnMut(&Task, Result<Outcome>),
+        mut finished: impl FnMut(&Task, Result<Done>),
     ) {
         let board = Board::new(stopped.clone());
-        let watcher = |task: &Task| board.bar(&task.clip);
+        let progress = |task: &Task| board.bar(&task.clip);
         let jobs = usize::from(self.jobs);
         let networks = self.networks();
-        assess_files(tasks, jobs, existing, settings, &networks, &watcher, |number, outcome| {
+        assess_files(tasks, jobs, existing, settings, &networks, &progress, |number, outcome| {
             if let Some(task) = tasks.get(number) {
                 board.aside(|| finished(task, outcome));
             }
@@ -107,17 +105,12 @@ impl Assessing {
 }
 
 /// What became of a clip, for people and programs, and why reports of it failed.
-pub(super) fn line(task: &Task, settings: &Settings, outcome: &Result<Outcome, Error>) -> ClipLine {
+pub(super) fn line(task: &Task, outcome: &Result<Done, Error>) -> ClipLine {
     let Task { clip, place } = task;
-    let of = |a| SessionSummary::of(a, None, &settings.criteria);
     match outcome {
-        Ok(Outcome::Assessed(done)) => {
-            let a = &done.assessment;
-            ClipLine::assessed(clip, place, State::Done, a, of(a))
-        }
-        Ok(Outcome::Before(a)) => {
-            let summary = session::summary(place).unwrap_or_else(|_| of(a));
-            ClipLine::assessed(clip, place, State::DoneBefore, a, summary)
+        Ok(Done::Assessed(done)) => ClipLine::assessed(clip, place, ClipState::Done, &done.session),
+        Ok(Done::Before(session)) => {
+            ClipLine::assessed(clip, place, ClipState::DoneBefore, session)
         }
         Err(error) => ClipLine::failed(clip, error),
     }

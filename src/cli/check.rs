@@ -7,9 +7,9 @@ use clap::Args;
 
 use super::args::{Places, within};
 use super::common::{Stop, colour, ended, json, stop_on_signal};
-use super::progress::Progress;
-use crate::criteria::Criteria;
-use crate::film::{Checked, Grade};
+use super::progress::Bar;
+use crate::film_check::{Checked, Grade};
+use crate::judgement::criteria::Criteria;
 use crate::pose::{Assets, Networks};
 use crate::{pipeline, report, settings, video};
 
@@ -48,7 +48,7 @@ pub(super) fn run(arguments: &Check) -> Result<(), Stop> {
     let places = &arguments.places;
     let assets = Assets::find(places.models.as_deref(), places.onnxruntime.as_deref())?;
     let mut networks = Networks::load(&assets, settings::LANES)?;
-    let mut progress = Progress::new(stop_on_signal());
+    let mut progress = Bar::new(stop_on_signal());
     let recording =
         pipeline::look_at_clip(clip, arguments.recorded_fps, &mut networks, &mut progress)?;
     std::mem::drop(progress);

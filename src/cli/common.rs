@@ -7,10 +7,10 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use serde::Serialize;
 
-use crate::assessment::Assessment;
-use crate::criteria::Criteria;
 use crate::error::{Error, Result};
-use crate::{report, session, shown};
+use crate::judgement::criteria::Criteria;
+use crate::session::{PAGE, Session};
+use crate::{report, shown};
 
 /// Why a command ended early.
 pub(super) enum Stop {
@@ -84,21 +84,15 @@ pub(super) fn colour(out: &io::StdoutLock) -> bool {
 }
 
 /// Tells a result that is in the folder `place`.
-pub(super) fn present(
-    a: &Assessment,
-    criteria: &Criteria,
-    json: bool,
-    place: &Path,
-    page: bool,
-) -> Result<(), Stop> {
+pub(super) fn present(session: &Session, json: bool, place: &Path, page: bool) -> Result<(), Stop> {
     let mut out = io::stdout().lock();
     if json {
-        writeln!(out, "{}", self::json(a)?)?;
+        writeln!(out, "{}", self::json(&session.machine)?)?;
     } else {
-        write!(out, "{}", report::terminal(a, criteria, colour(&out)))?;
+        write!(out, "{}", report::terminal(session, colour(&out)))?;
         writeln!(out, "\nEverything is in {}", shown::path(place))?;
         if page {
-            writeln!(out, "To look at: {}", shown::path(&place.join(session::PAGE)))?;
+            writeln!(out, "To look at: {}", shown::path(&place.join(PAGE)))?;
         }
     }
     Ok(out.flush()?)

@@ -8,9 +8,11 @@ use super::args::named;
 use super::common::Stop;
 use super::leaflet::{self, Output};
 use super::sessions::{self, ArchivePlace};
-use crate::comparison::Comparison;
+use crate::between::sides::Comparison;
+use crate::body::Side;
+use crate::error::Error;
 use crate::report;
-use crate::skeleton::Side;
+use crate::report::wording::comparison as words;
 
 #[derive(Debug, Args)]
 #[command(after_help = COMPARE)]
@@ -39,7 +41,10 @@ summary of movement, not a diagnosis, and no clearance for sport.";
 pub(super) fn run(arguments: &Compare) -> Result<(), Stop> {
     let one = sessions::leg_session(&arguments.one, &arguments.place)?;
     let other = sessions::leg_session(&arguments.other, &arguments.place)?;
-    let comparison = Comparison::of(one, other, arguments.involved)?;
+    let comparison = Comparison::of(one, other, arguments.involved).map_err(|why| {
+        let (first, second) = (arguments.one.clone(), arguments.other.clone());
+        Error::NotComparable { first, second, why: words::not_comparable(why) }
+    })?;
     let report = report::comparison(&comparison, leaflet::today());
     leaflet::deliver("comparison", &comparison, &report, &arguments.output)
 }

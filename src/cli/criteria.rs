@@ -17,6 +17,6 @@ pub(super) struct CriteriaArgs {
 pub(super) fn run(arguments: &CriteriaArgs) -> Result<(), Stop> {
     let criteria = limits(arguments.criteria.as_deref())?;
     let mut out = io::stdout().lock();
-    out.write_all(criteria.to_toml().as_bytes())?;
+    out.write_all(criteria.to_toml()?.as_bytes())?;
     Ok(out.flush()?)
 }

@@ -10,8 +10,8 @@ use super::common::{Stop, note};
 use crate::error::Result;
 use crate::export::{self, Format, Item};
 use crate::files::FolderWriter;
-use crate::person::Code;
 use crate::report::wording::export as words;
+use crate::session::person::Code;
 use crate::{session, shown};
 
 #[derive(Debug, Args)]

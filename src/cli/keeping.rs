@@ -9,10 +9,10 @@ use super::common::{Stop, note};
 use super::sessions::{ArchivePlace, weeks_of};
 use crate::archive::{Adding, Archive};
 use crate::error::Result;
-use crate::person::Code;
 use crate::report;
 use crate::report::wording::archive as words;
 use crate::report::wording::trend::SINCE_LAST_TIME;
+use crate::session::person::Code;
 
 #[derive(Debug, Args)]
 #[command(next_help_heading = "Archive")]

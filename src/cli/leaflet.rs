@@ -45,7 +45,7 @@ pub(super) fn deliver(
             serde_json::to_writer_pretty(&mut *out, document)?;
             writeln!(out)
         })?;
-        let page = leaflet_page(report);
+        let page = leaflet_page(report)?;
         folder.write(&format!("{name}.html"), |out| out.write_all(page.as_bytes()))?;
         let paper = leaflet_paper(report)?;
         folder.write(&format!("{name}.pdf"), |out| out.write_all(&paper))?;

@@ -5,7 +5,7 @@ use std::io::{self, Write};
 use clap::Args;
 
 use super::common::Stop;
-use crate::motion::MarkerNames;
+use crate::record::markers::MarkerNames;
 
 #[derive(Debug, Args)]
 pub(super) struct MarkersArgs {}

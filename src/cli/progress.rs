@@ -7,16 +7,16 @@ use std::sync::atomic::AtomicBool;
 
 use indicatif::{MultiProgress, ProgressBar, ProgressDrawTarget, ProgressStyle};
 
-use crate::pipeline::Watcher;
+use crate::pipeline::Progress;
 use crate::shown;
 
 /// Shows progress on standard error and knows of Ctrl-C.
-pub(super) struct Progress {
+pub(super) struct Bar {
     bar: ProgressBar,
     stopped: Arc<AtomicBool>,
 }
 
-impl Progress {
+impl Bar {
     pub fn new(stopped: Arc<AtomicBool>) -> Self {
         Self::of(ProgressBar::with_draw_target(Some(0), target()), "", stopped)
     }
@@ -55,7 +55,7 @@ fn target() -> ProgressDrawTarget {
     }
 }
 
-impl Watcher for Progress {
+impl Progress for Bar {
     fn frames(&mut self, done: u64, of: Option<u64>) {
         self.show("measuring", done, of);
     }
@@ -69,7 +69,7 @@ impl Watcher for Progress {
     }
 }
 
-impl Drop for Progress {
+impl Drop for Bar {
     fn drop(&mut self) {
         self.finish();
     }
@@ -87,10 +87,10 @@ impl Board {
     }
 
     /// A bar for a clip.
-    pub fn bar(&self, clip: &Path) -> Progress {
+    pub fn bar(&self, clip: &Path) -> Bar {
         let bar = self.bars.add(ProgressBar::new(0));
         bar.set_prefix(shown::name(clip));
-        Progress::of(bar, "{prefix:20!} ", self.stopped.clone())
+        Bar::of(bar, "{prefix:20!} ", self.stopped.clone())
     }
 
     /// Does something that writes lines, with no bar in the way.

@@ -6,14 +6,14 @@ use clap::Args;
 
 use super::args::{Reports, ToldArgs};
 use super::common::{Stop, complain, ended, note, present, stop_on_signal};
-use super::progress::Progress;
-use crate::criteria::Criteria;
+use super::progress::Bar;
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
+use crate::judgement::criteria::Criteria;
 use crate::pipeline::{self, Judged};
 use crate::record::ClipFacts;
 use crate::report::wording;
-use crate::session;
+use crate::session::{self, Session};
 
 #[derive(Debug, Args)]
 pub(super) struct Reassess {
@@ -42,13 +42,13 @@ pub(super) struct Reassess {
 }
 
 pub(super) fn run(arguments: &Reassess) -> Result<(), Stop> {
-    let stored = session::read(&arguments.session)?;
-    let told = arguments.told.told(stored.assessment.told)?;
+    let stored = Session::open(&arguments.session)?;
+    let recording = session::read_recording(&arguments.session, &stored.machine)?;
+    let told = arguments.told.told(stored.machine.told)?;
     let criteria = match &arguments.criteria {
         Some(file) => Criteria::read(file)?,
-        None => session::read_criteria(&arguments.session)?,
+        None => stored.criteria,
     };
-    let recording = stored.recording;
     let place = arguments.out.as_deref().unwrap_or(&arguments.session);
     let renew = arguments.out.is_none() || arguments.force;
     session::refuse_if_reviewed(place)?;
@@ -57,13 +57,13 @@ pub(super) fn run(arguments: &Reassess) -> Result<(), Stop> {
     // Markers have no film.
     let of_film = wanted.film && recording.motion.is_none();
     let clip = if of_film { clip_of(&recording.clip, arguments)? } else { None };
-    let judged = Judged::new(&recording, &told, &criteria, &arguments.session)?;
-    let mut progress = Progress::new(stop_on_signal());
+    let judged = Judged::new(&recording, &told, criteria, &arguments.session)?;
+    let mut progress = Bar::new(stop_on_signal());
     let failed =
         pipeline::write_session(&folder, &judged, clip.as_deref(), &wanted, &mut progress)?;
     folder.publish_unless(session::refuse_if_reviewed)?;
     std::mem::drop(progress);
-    let told = present(&judged.assessment, &criteria, arguments.json, place, wanted.page);
+    let told = present(&judged.session, arguments.json, place, wanted.page);
     failed.iter().for_each(complain);
     if of_film && clip.is_none() {
         note(format_args!("plumbrise: {}", wording::clip_not_found(&recording.clip.file)));

@@ -9,11 +9,11 @@ use jiff::Timestamp;
 use super::args::named;
 use super::common::{Stop, colour, json};
 use super::sessions::{self, ArchivePlace, Named};
-use crate::assessment::{Reason, Verdict};
 use crate::error::{Error, Result};
-use crate::report;
-use crate::review::{Change, RepChange};
-use crate::session::{self, SessionFiles};
+use crate::judgement::document::{Reason, Verdict};
+use crate::session::review::{Change, RepChange, Review};
+use crate::session::{self, Session, SessionFiles};
+use crate::{pipeline, report};
 
 #[derive(Debug, Args)]
 #[command(after_long_help = REVIEW)]
@@ -118,7 +118,7 @@ pub(super) fn run(arguments: &ReviewArgs) -> Result<(), Stop> {
 
 /// Says more of a session: all of it, or nothing where some of it does not hold.
 fn say(folder: &Path, by: &str, changes: Vec<Change>) -> Result<()> {
-    session::add_to_review(folder, |assessment, review| {
+    pipeline::add_to_review(folder, |assessment, review| {
         changes.into_iter().try_for_each(|change| {
             let said = review.add(assessment, Timestamp::now(), by, change);
             said.map_err(|wrong| Error::Review(wrong.to_string()))
@@ -127,15 +127,16 @@ fn say(folder: &Path, by: &str, changes: Vec<Change>) -> Result<()> {
 }
 
 fn show<F: SessionFiles + ?Sized>(session: &F, for_programs: bool) -> Result<(), Stop> {
-    let assessment = session::read_assessment(session)?;
-    let criteria = session::read_criteria(session)?;
-    let review = session::review_so_far(session)?;
+    let opened = Session::open(session)?;
     let mut out = io::stdout().lock();
     if for_programs {
+        let review = match opened.review {
+            Some(review) => review,
+            None => Review::new(session::assessment_sha256(session)?),
+        };
         writeln!(out, "{}", json(&review)?)?;
     } else {
-        let text = report::reviewed(&assessment, &review, &criteria, colour(&out));
-        write!(out, "{text}")?;
+        write!(out, "{}", report::terminal(&opened, colour(&out)))?;
     }
     Ok(out.flush()?)
 }

@@ -8,12 +8,12 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use crate::archive::{Archive, Entry};
-use crate::comparison::LegSession;
+use crate::between::sides::LegSession;
+use crate::between::weeks::{Dated, Repeats, Trend};
 use crate::error::{Error, Result};
 use crate::files;
-use crate::person::Code;
-use crate::session::{self, SessionFiles};
-use crate::trend::{Dated, Repeats, Trend};
+use crate::session::person::Code;
+use crate::session::{self, Session, SessionFiles};
 
 /// The archive that sessions may be in.
 #[derive(Debug, Args)]
@@ -79,15 +79,15 @@ impl Named {
 pub(super) fn leg_session(named: &Path, place: &ArchivePlace) -> Result<LegSession> {
     let found = find(named, place)?;
     let files = found.files()?;
-    let assessment = session::read_assessment(&*files)?;
-    let review = session::read_review(&*files)?;
-    let criteria = session::read_criteria(&*files)?;
-    let mut session = LegSession::new(named, &assessment, review.as_ref(), criteria);
-    if let Named::Archived(_, entry) = &found {
-        session.session.clone_from(&entry.id);
-        session.summary.recorded_at = entry.filmed_at();
-    }
-    Ok(session)
+    let session = Session::open(&*files)?;
+    Ok(match &found {
+        Named::Folder(folder) => LegSession::new(name(folder), session),
+        Named::Archived(_, entry) => {
+            let mut leg = LegSession::new(entry.id.clone(), session);
+            leg.summary.recorded_at = entry.filmed_at();
+            leg
+        }
+    })
 }
 
 /// The weeks of a person in an archive; how far sessions scatter is learnt from everybody's.
@@ -130,9 +130,12 @@ fn dated_folder(named: &Path) -> Result<Dated> {
     let (folder, told) = split(named);
     let summary = session::summary(&folder)?;
     let recorded_at = told.or(summary.recorded_at).ok_or_else(|| Error::Undated(folder.clone()))?;
-    let name = folder.file_name().unwrap_or(folder.as_os_str());
-    let id = name.to_string_lossy().into_owned();
-    Ok(Dated { id, recorded_at, day_known: true, summary })
+    Ok(Dated { id: name(&folder), recorded_at, day_known: true, summary })
+}
+
+/// The name of a folder, without those it is in.
+fn name(folder: &Path) -> String {
+    folder.file_name().unwrap_or(folder.as_os_str()).to_string_lossy().into_owned()
 }
 
 /// A folder and the day told behind it; a folder may itself have an equals sign in its name.

@@ -8,8 +8,8 @@ use super::common::Stop;
 use super::leaflet::{self, Output};
 use super::sessions::{ArchivePlace, weeks_in, weeks_of};
 use crate::archive::Archive;
-use crate::person::Code;
 use crate::report;
+use crate::session::person::Code;
 
 #[derive(Debug, Args)]
 #[command(after_help = TREND)]

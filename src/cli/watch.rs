@@ -14,7 +14,7 @@ use super::assessing::Assessing;
 use super::common::{Stop, complain, stop_on_signal};
 use crate::error::{Error, Result};
 use crate::files::{self, LockFile, Stamp};
-use crate::pipeline::{Arrivals, Existing, Note, Outcome, Settings, Task, clips_in};
+use crate::pipeline::{Arrivals, AssessOptions, Done, Existing, Note, Task, clips_in};
 use crate::report::wording::clips as words;
 use crate::session;
 
@@ -80,7 +80,7 @@ pub(super) fn run(arguments: &Watch) -> Result<(), Stop> {
 
 struct Watching<'a> {
     arguments: &'a Watch,
-    settings: Settings,
+    settings: AssessOptions,
     stopped: Arc<AtomicBool>,
     arrivals: Arrivals,
     lock: Option<LockFile>,
@@ -188,7 +188,7 @@ impl Watching<'_> {
 /// where it was done before.
 fn conclude(
     task: &Task,
-    outcome: Result<Outcome>,
+    outcome: Result<Done>,
     arrivals: &mut Arrivals,
     worst: &mut u8,
 ) -> Result<Option<String>> {
@@ -199,11 +199,11 @@ fn conclude(
             arrivals.told(clip, place.clone());
             note.remove()?;
             return Ok(match outcome {
-                Outcome::Before(_) => None,
-                Outcome::Assessed(done) => {
+                Done::Before(_) => None,
+                Done::Assessed(done) => {
                     done.failed.iter().for_each(complain);
                     *worst = (*worst).max(u8::from(!done.failed.is_empty()));
-                    Some(words::watched(clip, &done.assessment, place))
+                    Some(words::watched(clip, &done.session.in_force, place))
                 }
             });
         }

@@ -9,13 +9,13 @@ use serde_json::{Value, json};
 use super::Item;
 use super::columns::state;
 use super::stored::{Stored, iso};
-use crate::assessment::{Source, word};
+use crate::body::Side;
 use crate::error::{Error, Result};
 use crate::files::FolderWriter;
-use crate::motion::Trc;
-use crate::person::Code;
+use crate::judgement::document::{Origin, word};
+use crate::record::markers::Trc;
 use crate::report::wording::export as words;
-use crate::skeleton::Side;
+use crate::session::person::Code;
 
 const VERSION: &str = "1.10.0";
 const TASK: &str = "sittostand";
@@ -81,9 +81,9 @@ fn description() -> Value {
 
 fn write_session(stored: &Stored, person: &str, session: &str, into: &FolderWriter) -> Result<()> {
     let points = stored.points()?;
-    let system = match stored.machine.source {
-        Source::Film | Source::PointsOfAFilm => "video",
-        Source::Markers => "markers",
+    let system = match stored.session.machine.source {
+        Origin::Film | Origin::PointsOfAFilm => "video",
+        Origin::Markers => "markers",
     };
     let base = format!("sub-{person}/ses-{session}");
     let stem = format!("sub-{person}_ses-{session}_task-{TASK}_tracksys-{system}");
@@ -129,9 +129,9 @@ fn channels(points: &Trc) -> String {
 }
 
 fn frames(stored: &Stored) -> Value {
-    let how = match stored.machine.source {
-        Source::Film | Source::PointsOfAFilm => words::FRAME_OF_A_FILM,
-        Source::Markers => words::FRAME_OF_MARKERS,
+    let how = match stored.session.machine.source {
+        Origin::Film | Origin::PointsOfAFilm => words::FRAME_OF_A_FILM,
+        Origin::Markers => words::FRAME_OF_MARKERS,
     };
     // Axes as BIDS abbreviates them: Anterior, Left, Superior and so on, of the person, who
     // faces the camera. Left × Superior is Anterior: right-handed. There are no rotations in the
@@ -145,7 +145,7 @@ fn frames(stored: &Stored) -> Value {
 }
 
 fn sidecar(stored: &Stored, points: &Trc, system: &str) -> Value {
-    let a = &stored.machine;
+    let a = &stored.session.machine;
     let channels = 3 * points.names.len();
     json!({
         "TaskName": TASK,
@@ -172,8 +172,8 @@ fn events(stored: &Stored) -> String {
          reasons\treview_state\n",
     );
     let time = |t: Option<f64>| t.map_or(UNKNOWN.into(), |t| t.to_string());
-    let review = state(&stored.state());
-    for (machine, rep) in stored.machine.reps.iter().zip(&stored.in_force.reps) {
+    let review = state(&stored.session.state());
+    for (machine, rep) in stored.session.machine.reps.iter().zip(&stored.session.in_force.reps) {
         // An event without a start has no place in the table.
         let Some((start, end)) = rep.span_s() else { continue };
         let reasons: Vec<String> = rep.reasons.iter().filter_map(word).collect();

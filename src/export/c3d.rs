@@ -9,11 +9,11 @@
 //! frame is at 0 s of the clip.
 
 use super::stored::Stored;
-use crate::assessment::Rep;
+use crate::body::Side;
 use crate::error::{Error, Result};
 use crate::files::FolderWriter;
-use crate::motion::Trc;
-use crate::skeleton::Side;
+use crate::judgement::document::Rep;
+use crate::record::markers::Trc;
 
 const BLOCK: usize = 512;
 /// Millimetres in a metre.
@@ -26,13 +26,14 @@ const MOST: usize = 255;
 
 pub(super) fn write(session: &Stored, into: &FolderWriter) -> Result<()> {
     let points = session.points()?;
-    let events = events(&session.in_force.reps, session.machine.leg);
-    let bytes = file(&points, &events, &session.machine.program_version).map_err(|why| {
-        Error::NotExported {
-            what: format!("'{}' cannot be written as C3D: {why}", session.shown()),
-            hint: "export it as TRC, which has no such limit",
-        }
-    })?;
+    let events = events(&session.session.in_force.reps, session.session.machine.leg);
+    let bytes =
+        file(&points, &events, &session.session.machine.program_version).map_err(|why| {
+            Error::NotExported {
+                what: format!("'{}' cannot be written as C3D: {why}", session.shown()),
+                hint: "export it as TRC, which has no such limit",
+            }
+        })?;
     into.write(&format!("{}.c3d", session.id()), |out| out.write_all(&bytes))
 }
 

@@ -3,7 +3,7 @@
 
 use serde_json::{Value, json};
 
-use crate::skeleton::Side;
+use crate::body::Side;
 
 /// Our own codes: an OID under 2.25, the arc of UUIDs (Rec. ITU-T X.667, 6.3), which needs
 /// no registration. Drawn once, not to be changed.

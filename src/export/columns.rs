@@ -6,11 +6,12 @@ use serde_json::Value;
 
 use super::codes::unit;
 use super::stored::Stored;
-use crate::assessment::{Rep, SetSummary, word};
+use crate::judgement::document::{Rep, SetSummary, word};
+use crate::report::measures;
 use crate::report::wording::export as words;
-use crate::report::{measures, reps_table};
-use crate::review::State;
-use crate::summary::{COMPARED, SessionSummary};
+use crate::session;
+use crate::session::review::ReviewState;
+use crate::session::summary::COMPARED;
 
 /// A value of a table.
 #[derive(Debug, Clone, PartialEq)]
@@ -93,19 +94,19 @@ impl Row {
         row.text(PERSON, stored.person().map(str::to_owned));
         row.text("session", Some(stored.id().to_owned()));
         row.time("recorded_at_utc", stored.recorded_at);
-        row.text("rung", word(&stored.machine.rung));
-        row.text("leg", stored.machine.leg.map(|leg| leg.word().to_owned()));
-        row.text("review_state", Some(state(&stored.state()).to_owned()));
+        row.text("rung", word(&stored.session.machine.rung));
+        row.text("leg", stored.session.machine.leg.map(|leg| leg.word().to_owned()));
+        row.text("review_state", Some(state(&stored.session.state()).to_owned()));
         row
     }
 }
 
 /// How far a session is reviewed, in the word of the document.
-pub(super) fn state(state: &State) -> &'static str {
+pub(super) fn state(state: &ReviewState) -> &'static str {
     match state {
-        State::NotReviewed => "not_reviewed",
-        State::Begun => "begun",
-        State::SignedOff { .. } => "signed_off",
+        ReviewState::NotReviewed => "not_reviewed",
+        ReviewState::Begun => "begun",
+        ReviewState::SignedOff { .. } => "signed_off",
     }
 }
 
@@ -121,7 +122,7 @@ pub(super) fn meaning(name: &str) -> String {
 /// stands after the review, then the standard errors.
 pub(super) fn rep_table(stored: &Stored) -> Table {
     let mut table = Table::default();
-    for (machine, rep) in stored.machine.reps.iter().zip(&stored.in_force.reps) {
+    for (machine, rep) in stored.session.machine.reps.iter().zip(&stored.session.in_force.reps) {
         let mut row = Row::of(stored);
         row.whole("rep", "1", rep.number);
         row.text("verdict_of_program", word(&machine.judgement));
@@ -151,7 +152,7 @@ fn fields(row: &mut Row, rep: &Rep) {
                 Some((_, value)) => row.number(name, *value),
                 None if name == "hands_used" => row.flag(name, value.as_bool()),
                 None => {
-                    let text = Some(reps_table::cell(value)).filter(|_| !value.is_null());
+                    let text = Some(session::cell(value)).filter(|_| !value.is_null());
                     row.text(name, text);
                 }
             }
@@ -165,10 +166,10 @@ fn fields(row: &mut Row, rep: &Rep) {
 
 /// One row: the session as a whole, and its measures over the reps.
 pub(super) fn session_table(stored: &Stored) -> Table {
-    let a = &stored.machine;
+    let a = &stored.session.machine;
     let mut row = Row::of(stored);
-    let reviewed = match stored.state() {
-        State::SignedOff { at, .. } => Some(at),
+    let reviewed = match stored.session.state() {
+        ReviewState::SignedOff { at, .. } => Some(at),
         _ => None,
     };
     row.time("reviewed_at_utc", reviewed);
@@ -185,12 +186,12 @@ pub(super) fn session_table(stored: &Stored) -> Table {
     row.number("scale_relative_uncertainty", Some(a.scale.relative_uncertainty));
     row.number("stature_m", Some(a.scale.stature_m));
     row.number("seat_height_m", a.told.seat_height_m);
-    totals(&mut row, &stored.in_force.set, "");
+    totals(&mut row, &stored.session.in_force.set, "");
     totals(&mut row, &a.set, "_of_program");
     row.whole("target", "{reps}", a.set.target);
     row.flag("one_go", Some(a.set.one_go));
     row.whole("attempts", "1", a.attempts.len());
-    let summary = SessionSummary::of(a, stored.review.as_ref(), &stored.criteria);
+    let summary = stored.session.summary();
     for name in COMPARED {
         let spread = summary.measures.get(name);
         row.whole(&format!("{name}_n"), "{reps}", spread.map_or(0, |s| s.n));

@@ -10,12 +10,12 @@ use jiff::Timestamp;
 
 use super::identity::uid;
 use super::stored::{Stored, in_utc};
+use crate::body::Side;
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
 use crate::report::wording::export as words;
-use crate::review::State;
 use crate::session;
-use crate::skeleton::Side;
+use crate::session::review::ReviewState;
 
 const DATE: &str = "%Y%m%d";
 const TIME: &str = "%H%M%S";
@@ -92,14 +92,14 @@ fn file(
     // General Equipment, SC Equipment.
     set.put(tags::MANUFACTURER, VR::LO, "plumbrise");
     set.put(tags::MANUFACTURER_MODEL_NAME, VR::LO, "plumbrise");
-    set.put(tags::SOFTWARE_VERSIONS, VR::LO, session.machine.program_version.as_str());
+    set.put(tags::SOFTWARE_VERSIONS, VR::LO, session.session.machine.program_version.as_str());
     set.put(tags::CONVERSION_TYPE, VR::CS, "WSD");
     // Encapsulated Document. Neither a name nor a face is in it.
     set.put(tags::INSTANCE_NUMBER, VR::IS, "1");
     set.put(tags::CONTENT_DATE, VR::DA, in_utc(now, DATE));
     set.put(tags::CONTENT_TIME, VR::TM, in_utc(now, TIME));
     set.maybe(tags::ACQUISITION_DATE_TIME, VR::DT, filmed_in(DATE_TIME));
-    if let Some(leg) = session.machine.leg {
+    if let Some(leg) = session.session.machine.leg {
         let side = if leg == Side::Left { "L" } else { "R" };
         set.put(tags::IMAGE_LATERALITY, VR::CS, side);
     }
@@ -114,7 +114,7 @@ fn file(
     ]);
     let title = DataSetSequence::from(vec![title]);
     set.0.push(DataElement::new(tags::CONCEPT_NAME_CODE_SEQUENCE, VR::SQ, title));
-    let signed = matches!(session.state(), State::SignedOff { .. });
+    let signed = matches!(session.session.state(), ReviewState::SignedOff { .. });
     let verified = if signed { "VERIFIED" } else { "UNVERIFIED" };
     set.put(tags::VERIFICATION_FLAG, VR::CS, verified);
     set.put(tags::MIME_TYPE_OF_ENCAPSULATED_DOCUMENT, VR::LO, "application/pdf");

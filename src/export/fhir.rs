@@ -16,13 +16,13 @@ use super::codes::{OWN, PERSONS, SESSIONS, knee, own, quantity, unit};
 use super::columns::meaning;
 use super::identity::urn;
 use super::stored::{Stored, iso};
-use crate::assessment::{Rep, Verdict, word};
 use crate::error::Result;
 use crate::files::FolderWriter;
+use crate::judgement::document::{Rep, Verdict, word};
 use crate::report::wording::export as words;
-use crate::review::{Amendment, Change, State};
+use crate::session::review::{Amendment, Change, ReviewState};
+use crate::session::summary::COMPARED;
 use crate::shown::prose;
-use crate::summary::{COMPARED, SessionSummary};
 
 const CATEGORY: &str = "http://terminology.hl7.org/CodeSystem/observation-category";
 const SERVICE_SECTION: &str = "http://terminology.hl7.org/CodeSystem/v2-0074";
@@ -38,15 +38,15 @@ pub(super) fn write(session: &Stored, into: &FolderWriter) -> Result<()> {
 
 /// A bundle under construction.
 struct Bundle<'a> {
-    session: &'a Stored<'a>,
+    stored: &'a Stored<'a>,
     entries: Vec<Value>,
     /// Our own codes that were used, with what they are called.
     codes: BTreeMap<String, String>,
 }
 
 impl<'a> Bundle<'a> {
-    fn new(session: &'a Stored) -> Self {
-        Self { session, entries: Vec::new(), codes: BTreeMap::new() }
+    fn new(stored: &'a Stored) -> Self {
+        Self { stored, entries: Vec::new(), codes: BTreeMap::new() }
     }
 
     fn of(mut self, pdf: Option<Vec<u8>>) -> Value {
@@ -64,7 +64,7 @@ impl<'a> Bundle<'a> {
         self.entries.sort_by_key(|entry| entry["resource"]["resourceType"] != "DiagnosticReport");
         json!({
             "resourceType": "Bundle",
-            "identifier": {"system": SESSIONS, "value": self.session.id()},
+            "identifier": {"system": SESSIONS, "value": self.stored.id()},
             "type": "collection",
             "timestamp": now,
             "entry": self.entries,
@@ -73,7 +73,7 @@ impl<'a> Bundle<'a> {
 
     /// Adds a resource and gives back the reference to it.
     fn add(&mut self, thing: &str, resource: Value) -> Value {
-        let place = urn(self.session.id(), thing);
+        let place = urn(self.stored.id(), thing);
         self.entries.push(json!({"fullUrl": place, "resource": resource}));
         json!({"reference": place})
     }
@@ -85,19 +85,19 @@ impl<'a> Bundle<'a> {
     }
 
     fn status(&self) -> &'static str {
-        match self.session.state() {
-            State::SignedOff { .. } => "final",
+        match self.stored.session.state() {
+            ReviewState::SignedOff { .. } => "final",
             _ => "preliminary",
         }
     }
 
     /// Adds whom it is of and when it was.
     fn place_in_life(&self, resource: &mut Value) {
-        if let Some(code) = self.session.person() {
+        if let Some(code) = self.stored.person() {
             let identifier = json!({"system": PERSONS, "value": code});
             resource["subject"] = json!({"type": "Patient", "identifier": identifier});
         }
-        if let Some(at) = self.session.recorded_at {
+        if let Some(at) = self.stored.recorded_at {
             resource["effectiveDateTime"] = iso(at).into();
         }
     }
@@ -112,10 +112,10 @@ impl<'a> Bundle<'a> {
             "code": coded,
         });
         self.place_in_life(&mut observation);
-        if let Some(leg) = self.session.machine.leg {
+        if let Some(leg) = self.stored.session.machine.leg {
             observation["bodySite"] = knee(leg);
         }
-        observation["device"] = json!({"reference": urn(self.session.id(), "device")});
+        observation["device"] = json!({"reference": urn(self.stored.id(), "device")});
         observation
     }
 
@@ -148,7 +148,8 @@ impl<'a> Bundle<'a> {
 
     /// The totals of the set, after the review and as the program had them.
     fn totals(&mut self) -> Vec<Value> {
-        let (machine, in_force) = (&self.session.machine.set, &self.session.in_force.set);
+        let (machine, in_force) =
+            (&self.stored.session.machine.set, &self.stored.session.in_force.set);
         let totals = [
             ("set_reps", in_force.reps, machine.reps),
             ("set_clean", in_force.clean, machine.clean),
@@ -169,8 +170,7 @@ impl<'a> Bundle<'a> {
 
     /// Each measure over the reps.
     fn means(&mut self) -> Vec<Value> {
-        let Stored { machine, review, criteria, .. } = self.session;
-        let summary = SessionSummary::of(machine, review.as_ref(), criteria);
+        let summary = self.stored.session.summary();
         let mut all = Vec::new();
         for name in COMPARED {
             let mut observation = self.observation(&format!("{name}_mean"));
@@ -192,8 +192,8 @@ impl<'a> Bundle<'a> {
     }
 
     fn reps(&mut self) -> Vec<Value> {
-        let session = self.session;
-        let reps = session.machine.reps.iter().zip(&session.in_force.reps);
+        let stored = self.stored;
+        let reps = stored.session.machine.reps.iter().zip(&stored.session.in_force.reps);
         reps.map(|(machine, rep)| self.rep(machine, rep)).collect()
     }
 
@@ -205,7 +205,7 @@ impl<'a> Bundle<'a> {
             self.component("rep_number", Some(("valueInteger", rep.number.into()))),
             self.verdict("verdict_of_program", Some(machine.judgement)),
         ];
-        let reviewed = self.session.review.as_ref().is_some_and(|review| {
+        let reviewed = self.stored.session.review.as_ref().is_some_and(|review| {
             review.changes_of(rep.number).any(|change| change.judgement.is_some())
         });
         components.push(self.verdict("verdict_of_review", reviewed.then_some(rep.judgement)));
@@ -236,7 +236,7 @@ impl<'a> Bundle<'a> {
 
     /// What a clinician noted, with who and when; a string of FHIR must hold no controls.
     fn notes<'c>(&'c self, text: impl Fn(&'c Change) -> Option<&'c str>) -> Vec<Value> {
-        let said = self.session.review.iter().flat_map(|review| &review.amendments);
+        let said = self.stored.session.review.iter().flat_map(|review| &review.amendments);
         said.filter_map(|Amendment { at, by, what }| {
             let text = text(what)?;
             Some(json!({"authorString": prose(by), "time": iso(*at), "text": prose(text)}))
@@ -246,8 +246,8 @@ impl<'a> Bundle<'a> {
 
     fn report(&mut self, results: Vec<Value>, pdf: Option<Vec<u8>>, now: &str) -> Value {
         let conclusion = words::conclusion(
-            &self.session.in_force,
-            &self.session.state(),
+            &self.stored.session.in_force,
+            &self.stored.session.state(),
             self.notes(|change| match change {
                 Change::Note { text } => Some(text),
                 _ => None,
@@ -258,19 +258,19 @@ impl<'a> Bundle<'a> {
         let mut report = json!({
             "resourceType": "DiagnosticReport",
             "text": {"status": "generated", "div": narrative(&conclusion)},
-            "identifier": [{"system": SESSIONS, "value": self.session.id()}],
+            "identifier": [{"system": SESSIONS, "value": self.stored.id()}],
             "status": self.status(),
             // Physical therapy; from memory of HL7 table 0074.
             "category": [{"coding": [{"system": SERVICE_SECTION, "code": "PT"}]}],
             "code": self.code("set_report"),
         });
         self.place_in_life(&mut report);
-        report["issued"] = match self.session.state() {
-            State::SignedOff { at, .. } => iso(at),
+        report["issued"] = match self.stored.session.state() {
+            ReviewState::SignedOff { at, .. } => iso(at),
             _ => now.to_owned(),
         }
         .into();
-        if let State::SignedOff { by, .. } = self.session.state() {
+        if let ReviewState::SignedOff { by, .. } = self.stored.session.state() {
             report["resultsInterpreter"] = json!([{"display": prose(&by)}]);
         }
         report["result"] = results.into();
@@ -292,7 +292,7 @@ impl<'a> Bundle<'a> {
             "resourceType": "Device",
             "deviceName": [{"name": "plumbrise", "type": "user-friendly-name"}],
             "type": {"text": words::SOFTWARE},
-            "version": [{"value": self.session.machine.program_version}],
+            "version": [{"value": self.stored.session.machine.program_version}],
         })
     }
 

@@ -35,8 +35,8 @@ use serde::Deserialize;
 
 use crate::error::{Error, Result};
 use crate::files::FolderWriter;
-use crate::person::Code;
 use crate::session::SessionFiles;
+use crate::session::person::Code;
 use stored::Stored;
 
 /// A form to export to.

@@ -24,7 +24,7 @@ pub(super) fn write(session: &Stored, into: &FolderWriter) -> Result<()> {
     let (person, id) = (session.person().unwrap_or(NOBODY), session.id());
     for (name, table) in [("reps", rep_table(session)), ("sessions", session_table(session))] {
         let place = format!("{name}/{PERSON}={person}/{id}.parquet");
-        let bytes = file(name, with_code(table), &session.machine.program_version);
+        let bytes = file(name, with_code(table), &session.session.machine.program_version);
         let bytes = bytes.map_err(|e| Error::NotExported {
             what: format!("'{place}' cannot be made ({e})"),
             hint: "please report it",

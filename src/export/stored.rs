@@ -3,38 +3,25 @@
 use jiff::Timestamp;
 
 use super::Item;
-use crate::assessment::Assessment;
-use crate::criteria::Criteria;
 use crate::error::{Error, Result};
-use crate::motion::Trc;
-use crate::person::Code;
-use crate::review::{Review, State};
-use crate::session::{self, SessionFiles};
+use crate::record::markers::Trc;
+#[cfg(feature = "paper")]
+use crate::report::{self, content::Content};
+use crate::session::person::Code;
+use crate::session::{self, Session, SessionFiles};
 
 /// A session read for export.
 pub(super) struct Stored<'a> {
     pub item: &'a Item<'a>,
-    /// As the program judged it.
-    pub machine: Assessment,
-    /// As it stands after the review.
-    pub in_force: Assessment,
-    pub review: Option<Review>,
-    pub criteria: Criteria,
+    pub session: Session,
     pub recorded_at: Option<Timestamp>,
 }
 
 impl<'a> Stored<'a> {
     pub fn read(item: &'a Item<'a>) -> Result<Self> {
-        let files = item.session.as_ref();
-        let machine = session::read_assessment(files)?;
-        let review = session::read_review(files)?;
-        let criteria = session::read_criteria(files)?;
-        let in_force = match &review {
-            Some(review) => review.applied(&machine, &criteria),
-            None => machine.clone(),
-        };
-        let recorded_at = item.recorded_at.or(machine.clip.recorded_at);
-        Ok(Self { item, machine, in_force, review, criteria, recorded_at })
+        let session = Session::open(item.session.as_ref())?;
+        let recorded_at = item.recorded_at.or(session.machine.clip.recorded_at);
+        Ok(Self { item, session, recorded_at })
     }
 
     pub fn id(&self) -> &str {
@@ -43,10 +30,6 @@ impl<'a> Stored<'a> {
 
     pub fn person(&self) -> Option<&str> {
         self.item.person.as_ref().map(Code::as_str)
-    }
-
-    pub fn state(&self) -> State {
-        self.review.as_ref().map(Review::state).unwrap_or_default()
     }
 
     fn files(&self) -> &dyn SessionFiles {
@@ -73,13 +56,18 @@ impl<'a> Stored<'a> {
         })
     }
 
-    /// The paper under a neutral name of the clip, if the session has one.
+    /// The paper under a neutral name of the clip, if the session has one; faces are never
+    /// shown in it.
     #[cfg(feature = "paper")]
     pub fn paper(&self) -> Result<Option<Vec<u8>>> {
-        match self.files().has(session::PAPER) {
-            true => session::pseudonymous_paper(self.files()).map(Some),
-            false => Ok(None),
+        if !self.files().has(session::PAPER) {
+            return Ok(None);
         }
+        let neutral = self.session.neutral()?;
+        let figures = session::read_figures(self.files())?.without_faces();
+        let date = jiff::ZonedDateTime::now().date();
+        let content = Content { session: &neutral.session, date, figures: &figures };
+        report::paper(&content).map(Some)
     }
 
     /// Without the typesetter it cannot be set again, and as it is it does not leave.

@@ -3,11 +3,11 @@
 use std::collections::BTreeMap;
 use std::ops::Range;
 
-use crate::assessment::Phase;
-use crate::criteria::Criteria;
-use crate::kinematics::{Alignment, Courses, Pelvis, Quality, Touch, supported_hand};
-use crate::repetition::Events;
-use crate::skeleton::Side;
+use crate::body::Side;
+use crate::judgement::criteria::Criteria;
+use crate::judgement::document::Phase;
+use crate::movement::kinematics::{Alignment, Courses, Pelvis, Quality, Touch, supported_hand};
+use crate::movement::repetition::Events;
 use crate::{settings, signal};
 
 /// Everything measured in one rep; `None` where it cannot be.

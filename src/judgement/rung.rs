@@ -1,10 +1,10 @@
 //! Which rung of the ladder is this, from what the feet do.
 
-use crate::assessment::Rung;
-use crate::kinematics::{Scale, Stance, Tracks};
-use crate::repetition::Events;
+use crate::body::{Landmark, Side};
+use crate::judgement::document::Rung;
+use crate::movement::kinematics::{Scale, Stance, Tracks};
+use crate::movement::repetition::Events;
 use crate::signal;
-use crate::skeleton::{Landmark, Side};
 
 /// A foot that stays within this spread is on the floor, metres (design
 /// choice: above the landmark noise of planted feet; a free foot held forward

@@ -1,9 +1,9 @@
 //! Rep × criterion → outcome; outcomes → verdict; verdicts → set.
 
-use crate::assessment::{
+use crate::judgement::criteria::Criteria;
+use crate::judgement::document::{
     CriterionOutcome, Drift, Outcome, Reason, Rep, Rung, SetSummary, Verdict, View, ViewKind,
 };
-use crate::criteria::Criteria;
 use crate::judgement::measure::Measures;
 use crate::settings;
 

@@ -6,10 +6,9 @@ use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::channel;
 use std::thread;
 
-use super::{Assessed, LazyNetworks, Settings, Watcher, assess_file};
-use crate::assessment::Assessment;
+use super::{AssessOptions, Assessed, LazyNetworks, Progress, assess_file};
 use crate::error::{Error, Result};
-use crate::session;
+use crate::session::{self, Session};
 
 /// A clip and the folder its results go to.
 #[derive(Debug, Clone)]
@@ -31,24 +30,24 @@ pub enum Existing {
 
 /// What came of a task.
 #[derive(Debug)]
-pub enum Outcome {
+pub enum Done {
     /// It was assessed now.
     Assessed(Assessed),
     /// It had been assessed before, as it stands after its review.
-    Before(Assessment),
+    Before(Session),
 }
 
-/// Works through tasks, `jobs` at a time. `watcher` makes one for each task; `finished` is
+/// Works through tasks, `jobs` at a time. `progress` makes one for each task; `finished` is
 /// told each task's number and outcome in the order in which they end. A failure of one is
-/// none of the others; once a watcher says stop, the rest is [`Error::Interrupted`].
-pub fn assess_files<W: Watcher>(
+/// none of the others; once one of them says stop, the rest is [`Error::Interrupted`].
+pub fn assess_files<P: Progress>(
     tasks: &[Task],
     jobs: usize,
     existing: Existing,
-    settings: &Settings,
+    settings: &AssessOptions,
     networks: &LazyNetworks,
-    watcher: &(impl Fn(&Task) -> W + Sync),
-    mut finished: impl FnMut(usize, Result<Outcome>),
+    progress: &(impl Fn(&Task) -> P + Sync),
+    mut finished: impl FnMut(usize, Result<Done>),
 ) {
     let next = AtomicUsize::new(0);
     let (tell, ended) = channel();
@@ -60,11 +59,11 @@ pub fn assess_files<W: Watcher>(
                     let number = next.fetch_add(1, Ordering::Relaxed);
                     let Some(task) = tasks.get(number) else { break };
                     let work = || {
-                        let mut watcher = watcher(task);
-                        if watcher.stopped() {
+                        let mut progress = progress(task);
+                        if progress.stopped() {
                             return Err(Error::Interrupted);
                         }
-                        assess_task(task, existing, settings, networks, &mut watcher)
+                        assess_task(task, existing, settings, networks, &mut progress)
                     };
                     // A fault of the program in one clip must not cost a night's work on
                     // the others.
@@ -86,16 +85,16 @@ pub fn assess_files<W: Watcher>(
 fn assess_task(
     task: &Task,
     existing: Existing,
-    settings: &Settings,
+    settings: &AssessOptions,
     networks: &LazyNetworks,
-    watcher: &mut dyn Watcher,
-) -> Result<Outcome> {
+    progress: &mut dyn Progress,
+) -> Result<Done> {
     let Task { clip, place } = task;
     if existing == Existing::Keep
         && let Some(before) = session::of_clip(place, clip)?
     {
-        return Ok(Outcome::Before(before));
+        return Ok(Done::Before(before));
     }
     let replace = existing == Existing::Replace;
-    assess_file(clip, place, replace, settings, networks, watcher).map(Outcome::Assessed)
+    assess_file(clip, place, replace, settings, networks, progress).map(Done::Assessed)
 }

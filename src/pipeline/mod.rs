@@ -3,24 +3,26 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
+mod amend;
 mod arrivals;
 mod batch;
 mod clips;
 mod note;
+mod observe;
 mod one;
 mod report;
-mod watch;
 
+pub use amend::add_to_review;
 pub use arrivals::Arrivals;
-pub use batch::{Existing, Outcome, Task, assess_files};
+pub use batch::{Done, Existing, Task, assess_files};
 pub use clips::clips_in;
 pub use note::Note;
-pub use one::{Assessed, LazyNetworks, Settings, assess_file};
+pub use observe::{look_at_clip, observe_clip};
+pub use one::{AssessOptions, Assessed, LazyNetworks, assess_file};
 pub use report::{Judged, Wanted, write_session};
-pub use watch::{look_at_clip, watch_clip};
 
 /// Told about the progress of a long run, and asked whether to go on.
-pub trait Watcher {
+pub trait Progress {
     /// Frames done so far, and of how many if that is known.
     fn frames(&mut self, done: u64, of: Option<u64>);
     /// Frames of the annotated film done so far, and of how many if that is known.

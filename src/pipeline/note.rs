@@ -1,5 +1,5 @@
 //! The note beside a clip that could not be assessed: for the person who looks into the
-//! folder, and for the watcher, which by it knows the clip again.
+//! folder, and for whoever watches the folder and by it knows the clip again.
 
 use std::path::{Path, PathBuf};
 

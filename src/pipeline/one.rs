@@ -3,19 +3,20 @@
 
 use std::path::{Path, PathBuf};
 
-use super::{Judged, Wanted, Watcher, watch_clip, write_session};
-use crate::assessment::{Assessment, Told};
-use crate::criteria::Criteria;
+use super::{Judged, Progress, Wanted, observe_clip, write_session};
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
-use crate::motion::{self, Axis, MarkerNames};
+use crate::judgement::criteria::Criteria;
+use crate::judgement::document::Told;
 use crate::pose::{Assets, Networks};
+use crate::record::markers::{self, Axis, MarkerNames};
 use crate::record::read_markers;
+use crate::session::Session;
 use crate::{session, settings, video};
 
 /// How clips are assessed.
 #[derive(Debug, Clone)]
-pub struct Settings {
+pub struct AssessOptions {
     /// What the user said.
     pub told: Told,
     /// The limits to judge by.
@@ -67,7 +68,7 @@ impl LazyNetworks {
 #[derive(Debug)]
 pub struct Assessed {
     /// The result.
-    pub assessment: Assessment,
+    pub session: Session,
     /// Why a report could not be made; everything else is in the folder.
     pub failed: Vec<Error>,
 }
@@ -81,33 +82,33 @@ pub fn assess_file(
     path: &Path,
     place: &Path,
     replace: bool,
-    settings: &Settings,
+    settings: &AssessOptions,
     networks: &LazyNetworks,
-    watcher: &mut dyn Watcher,
+    progress: &mut dyn Progress,
 ) -> Result<Assessed> {
-    let markers = motion::is_motion_file(path);
+    let markers = markers::is_motion_file(path);
     let before = files::stamp(path)?;
     session::refuse_if_reviewed(place)?;
     let (recording, folder) = if markers {
         let recording = read_markers(path, &settings.marker_names, settings.up)?;
         (recording, FolderWriter::new(place, replace)?)
     } else {
-        let stop = watcher.stop().clone();
+        let stop = progress.stop().clone();
         video::probe(path, &video::Options { stop, ..Default::default() })?;
         let folder = FolderWriter::new(place, replace)?;
-        (watch_clip(path, settings.recorded_hz, &mut networks.load()?, watcher)?, folder)
+        (observe_clip(path, settings.recorded_hz, &mut networks.load()?, progress)?, folder)
     };
-    if watcher.stopped() {
+    if progress.stopped() {
         return Err(Error::Interrupted);
     }
-    let judged = Judged::new(&recording, &settings.told, &settings.criteria, path)?;
+    let judged = Judged::new(&recording, &settings.told, settings.criteria.clone(), path)?;
     // Markers have no film.
     let clip = (!markers).then_some(path);
-    let failed = write_session(&folder, &judged, clip, &settings.wanted, watcher)?;
+    let failed = write_session(&folder, &judged, clip, &settings.wanted, progress)?;
     // As of a clip that is still being copied.
     if files::stamp(path)? != before {
         return Err(Error::Changed(path.into()));
     }
     folder.publish_unless(session::refuse_if_reviewed)?;
-    Ok(Assessed { assessment: judged.assessment, failed })
+    Ok(Assessed { session: judged.session, failed })
 }

@@ -6,19 +6,20 @@ use std::thread;
 
 use tiny_skia::Pixmap;
 
-use super::Watcher;
-use crate::assess;
-use crate::assessment::{Assessment, Told};
-use crate::criteria::Criteria;
+use super::Progress;
 use crate::error::{Error, Result};
 use crate::files::FolderWriter;
-use crate::overlay::{Overlay, Style};
+use crate::judgement::criteria::Criteria;
+use crate::judgement::document::Told;
+use crate::judgement::trajectories::Trajectories;
+use crate::judgement::{Judgement, assess};
 use crate::record::Recording;
-use crate::report::content::{Content, Faces, Figures, FilmClock, KeyPicture};
-use crate::report::plots;
-use crate::session;
+use crate::report::content::Content;
+use crate::report::on_film::{Overlay, Style};
+use crate::report::{plots, wording, write_reports};
+use crate::session::{self, Session};
+use crate::session::{Faces, Figures, FilmClock, KeyPicture};
 use crate::settings;
-use crate::trajectory::Trajectories;
 use crate::video::{FilmWriter, FrameStream, Options as VideoOptions};
 
 /// Which reports to write, and how.
@@ -40,10 +41,8 @@ pub struct Wanted {
 pub struct Judged<'a> {
     /// What was seen.
     pub recording: &'a Recording,
-    /// The limits in force.
-    pub criteria: &'a Criteria,
     /// How it was judged.
-    pub assessment: Assessment,
+    pub session: Session,
     /// The courses the judgement rests on.
     pub trajectories: Trajectories,
 }
@@ -56,11 +55,13 @@ impl<'a> Judged<'a> {
     pub fn new(
         recording: &'a Recording,
         told: &Told,
-        criteria: &'a Criteria,
+        criteria: Criteria,
         source: &Path,
     ) -> Result<Self> {
-        let (assessment, trajectories) = assess(recording, told, criteria, source)?;
-        Ok(Self { recording, criteria, assessment, trajectories })
+        let Judgement { assessment, notes, trajectories } =
+            assess(recording, told, &criteria, source)?;
+        let session = Session::new(wording::in_words(assessment, &notes), None, criteria);
+        Ok(Self { recording, session, trajectories })
     }
 }
 
@@ -75,9 +76,10 @@ pub fn write_session(
     judged: &Judged,
     clip: Option<&Path>,
     wanted: &Wanted,
-    watcher: &mut dyn Watcher,
+    progress: &mut dyn Progress,
 ) -> Result<Vec<Error>> {
-    let Judged { recording, assessment, trajectories, criteria } = judged;
+    let Judged { recording, session, trajectories } = judged;
+    let Session { machine: assessment, criteria, .. } = session;
     session::write(folder, recording, assessment, trajectories, criteria)?;
     let mut failed = Vec::new();
     let mut figures = Figures {
@@ -87,7 +89,7 @@ pub fn write_session(
         pictures: Vec::new(),
     };
     if let Some(clip) = clip.filter(|_| wanted.film || wanted.page || wanted.paper) {
-        match annotate(folder, judged, clip, wanted, watcher) {
+        match annotate(folder, judged, clip, wanted, progress) {
             Ok((pictures, clock)) => {
                 figures.faces = Some(if wanted.faces_shown { Faces::Shown } else { Faces::Hidden });
                 figures.pictures = pictures;
@@ -102,8 +104,8 @@ pub fn write_session(
     }
     session::write_figures(folder, &figures)?;
     let date = jiff::ZonedDateTime::now().date();
-    let content = Content { assessment, criteria, review: None, date, figures: &figures };
-    failed.extend(session::write_reports(folder, &content, wanted.page, wanted.paper)?);
+    let content = Content { session, date, figures: &figures };
+    failed.extend(write_reports(folder, &content, wanted.page, wanted.paper)?);
     Ok(failed)
 }
 
@@ -114,13 +116,14 @@ fn annotate(
     judged: &Judged,
     clip: &Path,
     wanted: &Wanted,
-    watcher: &mut dyn Watcher,
+    progress: &mut dyn Progress,
 ) -> Result<(Vec<KeyPicture>, FilmClock)> {
-    let Judged { recording, assessment, trajectories, criteria } = judged;
+    let Judged { recording, session, trajectories } = judged;
+    let Session { machine: assessment, criteria, .. } = session;
     let options = VideoOptions {
         recorded_hz: recording.filming.recorded_hz,
         long_side_px: settings::FILM_LONG_SIDE_PX,
-        stop: watcher.stop().clone(),
+        stop: progress.stop().clone(),
         ..Default::default()
     };
     let mut stream = FrameStream::open(clip, &options)?;
@@ -142,9 +145,9 @@ fn annotate(
             if film.is_some() && reel.send(Reel::Picture(picture, time_s)).is_err() {
                 break; // The writer has failed; joining it tells why.
             }
-            watcher.drawn(frame.index as u64 + 1, info.announced_frames);
+            progress.drawn(frame.index as u64 + 1, info.announced_frames);
         }
-        if watcher.stopped() {
+        if progress.stopped() {
             return Err(Error::Interrupted);
         }
         if let Some(film) = film {

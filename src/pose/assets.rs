@@ -103,7 +103,7 @@ impl Assets {
         let differs = |path: &Path, why: String| Error::ModelDiffers { path: path.into(), why };
         let manifest: Manifest = toml::from_str(&files::read_text(&path)?)
             .map_err(|e| differs(&path, e.message().to_owned()))?;
-        if manifest.landmark_order != crate::skeleton::LANDMARK_NAMES {
+        if manifest.landmark_order != crate::body::LANDMARK_NAMES {
             return Err(differs(&path, "its landmark order is another".into()));
         }
         let facts = manifest

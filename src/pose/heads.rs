@@ -2,7 +2,7 @@
 //! hidden between two looks as well.
 
 use super::detection::Detection;
-use super::landmarks::Head;
+use crate::record::landmarks::Head;
 
 /// A head that is seen again later than this may be anybody's, seconds (design choice).
 const MAX_ABSENCE_S: f64 = 2.0;

@@ -2,8 +2,8 @@
 
 use nalgebra::{Point2, Point3, Vector2};
 
-use super::landmarks::{ImageLandmark, Pose};
 use super::region::Region;
+use crate::record::landmarks::{ImageLandmark, Pose};
 use crate::settings;
 
 /// Side of the landmark network's input square, pixels.

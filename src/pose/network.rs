@@ -15,9 +15,9 @@ use super::assets::Assets;
 use super::crop::{Outside, Pyramid};
 use super::detection::{self, Seen, anchors};
 use super::landmark_output::{self, Located, RawAnswer};
-use super::landmarks::Pose;
 use super::region::Region;
 use crate::error::{Error, Result};
+use crate::record::landmarks::Pose;
 
 /// Both networks, ready to run.
 pub struct Networks {

@@ -32,7 +32,7 @@ const LASTING_S: f64 = 30.0;
 
 /// Compares each look with the first.
 #[derive(Default)]
-pub struct Watch {
+pub struct Steadiness {
     first: Option<Thumb>,
     shifts: Vec<(f64, Shift)>,
     /// Time, seconds, and share of the background that has changed.
@@ -56,7 +56,7 @@ struct Thumb {
     floor_row: usize,
 }
 
-impl Watch {
+impl Steadiness {
     pub(super) fn look(&mut self, picture: &RgbImage, time_s: f64, people: &[Body]) {
         let Some(now) = Thumb::new(picture, people) else { return };
         match &self.first {
@@ -213,15 +213,15 @@ mod tests {
 
     #[test]
     fn a_still_camera_is_still_and_a_pushed_one_is_not() {
-        let mut watch = Watch::default();
+        let mut camera = Steadiness::default();
         for look in 0..10 {
-            watch.look(&room(0), look as f64, &[]);
+            camera.look(&room(0), look as f64, &[]);
         }
-        assert!(watch.moved_s().is_empty());
+        assert!(camera.moved_s().is_empty());
         for look in 10..15 {
-            watch.look(&room(15), look as f64, &[]);
+            camera.look(&room(15), look as f64, &[]);
         }
-        assert_eq!(watch.moved_s(), vec![(10.0, 14.0)]);
+        assert_eq!(camera.moved_s(), vec![(10.0, 14.0)]);
     }
 
     /// Pictures of any size, and of several in one clip.
@@ -229,20 +229,20 @@ mod tests {
     fn every_picture_can_be_watched() {
         let sizes = [1, 2, 16, 95, 96, 97, 200, 2000];
         for width in sizes {
-            let mut watch = Watch::default();
+            let mut camera = Steadiness::default();
             for (look, height) in sizes.into_iter().cycle().take(40).enumerate() {
                 let shade = |x: u32, y: u32| Rgb([((x + look as u32) / 3 * 50 + y) as u8; 3]);
                 let body = Body { hips_px: [-5.0, 1e12].into(), radius_px: f64::NAN };
-                watch.look(&RgbImage::from_fn(width, height, shade), look as f64, &[body]);
+                camera.look(&RgbImage::from_fn(width, height, shade), look as f64, &[body]);
             }
-            assert!(watch.wander().is_none_or(f64::is_finite) && watch.moved_s().len() < 40);
+            assert!(camera.wander().is_none_or(f64::is_finite) && camera.moved_s().len() < 40);
         }
     }
 
     /// A dark figure walks through a still room; afterwards the light goes down everywhere.
     #[test]
     fn somebody_behind_is_a_movement_and_a_cloud_is_not() {
-        let mut watch = Watch::default();
+        let mut camera = Steadiness::default();
         for look in 0..30u32 {
             let mut picture = room(0);
             if (10..16).contains(&look) {
@@ -257,9 +257,9 @@ mod tests {
             if look >= 20 {
                 picture.pixels_mut().for_each(|p| p.0 = p.0.map(|c| c - 40));
             }
-            watch.look(&picture, f64::from(look), &[]);
+            camera.look(&picture, f64::from(look), &[]);
         }
-        assert_eq!(watch.movement_behind_s(), vec![(10.0, 15.0)]);
-        assert!(watch.wander().is_some_and(|w| w < 0.001));
+        assert_eq!(camera.movement_behind_s(), vec![(10.0, 15.0)]);
+        assert!(camera.wander().is_some_and(|w| w < 0.001));
     }
 }

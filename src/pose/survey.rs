@@ -7,12 +7,13 @@ use nalgebra::Point2;
 
 use super::detection::{Detection, Seen};
 use super::heads::Heads;
-use super::landmarks::{Head, Pose};
 use super::network::Detector;
 use super::pictures::upright::{self, Lean};
-use super::pictures::{Body, Glance, Pictures, painted_out};
-use super::steady_camera::Watch;
+use super::pictures::{Body, Glance, gathered, painted_out};
+use super::steady_camera::Steadiness;
 use crate::error::Result;
+use crate::record::Pictures;
+use crate::record::landmarks::{Head, Pose};
 
 /// The survey looks at a frame about this often, seconds. A stand or a seated
 /// rest lasts longer.
@@ -82,7 +83,7 @@ struct Track(Vec<Sighting>);
 pub struct Surveyor {
     tracks: Vec<Track>,
     heads: Heads,
-    camera: Watch,
+    camera: Steadiness,
     leans: Vec<Vec<Lean>>,
     leans_at_s: Option<f64>,
     /// When one looks again for people beside those who were seen.
@@ -205,7 +206,7 @@ impl Surveyor {
         let glances: Vec<Glance> = subject.0.iter().map(|s| s.glance).collect();
         let pictures = Pictures {
             movement_behind_s: self.camera.movement_behind_s(),
-            ..Pictures::gathered(&glances, &self.leans, self.camera.wander())
+            ..gathered(&glances, &self.leans, self.camera.wander())
         };
         Some(Survey {
             subject,
@@ -428,8 +429,8 @@ mod tests {
 
     /// The network's guess of somebody with that height of the hips, at `x`.
     fn posture(at: &Detection, hip_height: f64) -> Pose {
-        use crate::pose::landmarks::ImageLandmark;
-        use crate::skeleton::{LANDMARKS, Landmark, Side};
+        use crate::body::{LANDMARKS, Landmark, Side};
+        use crate::record::landmarks::ImageLandmark;
         let image =
             ImageLandmark { place_px: at.hips_px, depth_px: 0.0, visibility: 1.0, heat: Some(1.0) };
         let mut metric_m = [nalgebra::Point3::origin(); LANDMARKS];

@@ -4,12 +4,12 @@ use image::RgbImage;
 use nalgebra::Point2;
 
 use super::landmark_output::Located;
-use super::landmarks::PoseFrame;
 use super::network::Landmarker;
 use super::region::Region;
 use super::steady::SteadyPoint;
 use super::survey::{MAX_STRAY, Survey};
 use crate::error::Result;
+use crate::record::landmarks::PoseFrame;
 use crate::video::Frame;
 
 /// The landmark network's view of one person, carried from frame to frame.

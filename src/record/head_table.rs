@@ -6,7 +6,7 @@ use std::path::Path;
 use nalgebra::Point2;
 
 use crate::error::{Error, Result};
-use crate::pose::landmarks::Head;
+use crate::record::landmarks::Head;
 
 const COLUMNS: [&str; 5] = ["person", "time_s", "u_px", "v_px", "radius_px"];
 

@@ -5,10 +5,10 @@ use std::path::Path;
 
 use nalgebra::{Point2, Point3};
 
+use crate::body::{LANDMARK_NAMES, LANDMARKS};
 use crate::error::{Error, Result};
-use crate::pose::landmarks::{ImageLandmark, Pose, PoseFrame};
+use crate::record::landmarks::{ImageLandmark, Pose, PoseFrame};
 use crate::signal::{Grid, rounded};
-use crate::skeleton::{LANDMARK_NAMES, LANDMARKS};
 
 /// Column endings of one landmark; `x_m`, `y_m`, `z_m` are the network's own
 /// guess in metres about the hip centre.

@@ -4,6 +4,9 @@
 
 mod head_table;
 mod landmark_table;
+pub mod landmarks;
+pub mod markers;
+mod pictures;
 
 use std::path::Path;
 
@@ -11,14 +14,15 @@ use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
 pub use head_table::{read_heads, write_heads};
+pub use pictures::{Level, Pictures};
+
 pub use landmark_table::{as_stored, check_times, read_landmarks, write_landmarks};
 
 use crate::error::Result;
 use crate::files;
-use crate::motion::{Axis, MarkerNames, Motion, is_motion_file, read_motion};
-use crate::pose::landmarks::{Head, PoseFrame};
-use crate::pose::pictures::Pictures;
 use crate::signal::rounded;
+use landmarks::{Head, PoseFrame};
+use markers::{Axis, MarkerNames, Motion, is_motion_file, read_motion};
 
 /// Endings of films that phones, cameras and editors write (design choice: a file with
 /// another one can still be named alone). What it really is, FFmpeg tells.

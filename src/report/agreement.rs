@@ -3,8 +3,10 @@
 
 use super::lines::{section, strong, wrapped};
 use super::wording;
-use crate::agreement::{Agreement, Compared, Method, NumberAgreement, WhyNoKappa, YesNoAgreement};
-use crate::labels::REASONS;
+use crate::between::agreement::labels::REASONS;
+use crate::between::agreement::{
+    Agreement, Compared, Method, NumberAgreement, WhyNoKappa, YesNoAgreement,
+};
 use crate::statistics::Interval;
 
 /// Fewer reps than this say little about limits of agreement (design choice;

@@ -6,10 +6,10 @@ use serde::{Serialize, Serializer};
 
 use super::lines::strong;
 use super::wording;
-use crate::assessment::Assessment;
 use crate::error::Error;
+use crate::session::Session;
+use crate::session::summary::SessionSummary;
 use crate::shown;
-use crate::summary::SessionSummary;
 
 /// Version of the line.
 const SCHEMA: &str = "plumbrise.clip/1";
@@ -17,7 +17,7 @@ const SCHEMA: &str = "plumbrise.clip/1";
 /// What became of a clip.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
-pub enum State {
+pub enum ClipState {
     /// Assessed now.
     Done,
     /// Assessed before.
@@ -28,15 +28,16 @@ pub enum State {
     Interrupted,
 }
 
-impl State {
-    const ALL: [State; 4] = [State::Done, State::DoneBefore, State::Failed, State::Interrupted];
+impl ClipState {
+    const ALL: [ClipState; 4] =
+        [ClipState::Done, ClipState::DoneBefore, ClipState::Failed, ClipState::Interrupted];
 
     fn word(self) -> &'static str {
         match self {
-            State::Done => "done",
-            State::DoneBefore => "done before",
-            State::Failed => "failed",
-            State::Interrupted => "interrupted",
+            ClipState::Done => "done",
+            ClipState::DoneBefore => "done before",
+            ClipState::Failed => "failed",
+            ClipState::Interrupted => "interrupted",
         }
     }
 }
@@ -48,7 +49,7 @@ pub struct ClipLine {
     #[serde(serialize_with = "lossy")]
     clip: PathBuf,
     session: Option<String>,
-    state: State,
+    state: ClipState,
     summary: Option<SessionSummary>,
     why: Option<String>,
     hint: Option<String>,
@@ -58,22 +59,16 @@ pub struct ClipLine {
 
 impl ClipLine {
     /// A clip that is assessed, now or before, its results in `session`.
-    pub fn assessed(
-        clip: &Path,
-        session: &Path,
-        state: State,
-        assessment: &Assessment,
-        summary: SessionSummary,
-    ) -> Self {
+    pub fn assessed(clip: &Path, session: &Path, state: ClipState, it: &Session) -> Self {
         Self {
             schema: SCHEMA,
             clip: clip.into(),
             session: Some(session.to_string_lossy().into_owned()),
             state,
-            summary: Some(summary),
+            summary: Some(it.summary()),
             why: None,
             hint: None,
-            seen: wording::clips::seen(assessment),
+            seen: wording::clips::seen(&it.in_force),
         }
     }
 
@@ -85,7 +80,7 @@ impl ClipLine {
             schema: SCHEMA,
             clip: clip.into(),
             session: None,
-            state: if interrupted { State::Interrupted } else { State::Failed },
+            state: if interrupted { ClipState::Interrupted } else { ClipState::Failed },
             summary: None,
             seen: why.clone().unwrap_or_default(),
             why,
@@ -138,7 +133,7 @@ pub fn clips(lines: &[ClipLine], colour: bool) -> String {
     };
     let mut out = strong(&row(&wording::clips::HEADINGS.map(String::from)), colour);
     rows.iter().for_each(|cells| out.push_str(&row(cells)));
-    let states = State::ALL
+    let states = ClipState::ALL
         .map(|state| (state.word(), lines.iter().filter(|line| line.state == state).count()));
     let sum = |of: fn(&SessionSummary) -> usize| -> usize {
         lines.iter().filter_map(|line| line.summary.as_ref()).map(of).sum()

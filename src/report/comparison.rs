@@ -6,7 +6,7 @@ use super::leaflet::{Figure, Leaflet, Part, Section, Table, sources};
 use super::plots::sides_plots;
 use super::wording::comparison as words;
 use super::wording::{CAUTIONS, plain_list};
-use crate::comparison::Comparison;
+use crate::between::sides::Comparison;
 
 /// The comparison as a short report of that day.
 pub fn comparison(c: &Comparison, date: Date) -> Leaflet {

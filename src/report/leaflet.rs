@@ -4,8 +4,8 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::content::Plot;
 use crate::references;
+use crate::session::Plot;
 
 /// A label and what is said to it.
 pub type Fact = (String, String);

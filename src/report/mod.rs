@@ -6,28 +6,31 @@ mod clips;
 mod comparison;
 pub mod content;
 mod guide;
+mod kept;
 pub mod leaflet;
 mod lines;
 pub mod measures;
+#[cfg(feature = "video")]
+pub mod on_film;
 mod page;
 #[cfg(feature = "paper")]
 mod paper;
 pub mod plots;
-pub(crate) mod reps_table;
 mod sheet;
 mod terminal;
 mod trend;
+pub mod typeface;
 pub mod wording;
 
 pub use agreement::{TEMPLATE_HELP, agreement};
-pub use clips::{ClipLine, State, clips};
+pub use clips::{ClipLine, ClipState, clips};
 pub use comparison::comparison;
 pub use guide::{guide, guide_page};
+pub use kept::{write_reports, write_reports_again};
 #[cfg(feature = "cli")]
 pub(crate) use lines::wrapped;
 pub use page::{leaflet_page, page};
 #[cfg(feature = "paper")]
 pub use paper::{leaflet_paper, paper};
-pub use reps_table::write_reps;
-pub use terminal::{film_check, leaflet, reviewed, terminal};
+pub use terminal::{film_check, leaflet, terminal};
 pub use trend::{since_last, trend};

@@ -2,15 +2,16 @@
 
 use serde::Serialize;
 
-use super::wording::labels::{self, FACTS, NUMBERS, TOTALS, WORDS, Words};
-use crate::assessment::{Assessment, Outcome, Reason, Rep, Verdict};
-use crate::criteria::Criteria;
-use crate::film::Finding;
+use super::wording::headings::{self, FACTS, NUMBERS, TOTALS, WORDS, Words};
+use crate::film_check::Finding;
+use crate::judgement::criteria::Criteria;
+use crate::judgement::document::{Assessment, Outcome, Reason, Rep, Verdict};
 use crate::references;
-use crate::report::content::{Content, KeyPicture, Plot};
+use crate::report::content::Content;
 use crate::report::measures::{MEASURES, Measure};
 use crate::report::plots;
 use crate::report::wording::{self, film};
+use crate::session::{KeyPicture, Plot, Session};
 
 /// A label and what is said to it.
 pub(super) type Fact = (&'static str, String);
@@ -115,21 +116,18 @@ pub(super) fn picture_file(number: usize) -> String {
 
 impl Sheet {
     pub(super) fn of(content: &Content) -> Self {
-        let criteria = content.criteria;
-        let machine = content.assessment;
-        let after = content.review.map(|review| review.applied(machine, criteria));
-        let a = after.as_ref().unwrap_or(machine);
+        let Session { machine, review, in_force: a, criteria } = content.session;
         Self {
             words: &WORDS,
-            title: labels::TITLE,
+            title: headings::TITLE,
             clip: a.clip.file.clone(),
             date: Day::of(content.date),
-            keywords: &labels::KEYWORDS,
+            keywords: &headings::KEYWORDS,
             headline: wording::headline(a),
-            state: wording::review::state(content.review),
+            state: wording::review::state(content.session.state()),
             facts: facts(content, a),
-            review: content
-                .review
+            review: review
+                .as_ref()
                 .map_or(Vec::new(), |review| wording::review::record(review, machine)),
             findings: wording::findings(a),
             totals: totals(a),
@@ -137,10 +135,10 @@ impl Sheet {
             notes: a.notes.clone(),
             film: a.film.iter().map(film_row).collect(),
             cautions: a.cautions.clone(),
-            columns: &labels::COLUMNS,
+            columns: &headings::COLUMNS,
             reps: a.reps.iter().enumerate().map(|(i, rep)| rep_sheet(content, i, rep)).collect(),
             set_plots: plots::set_plots(a, criteria).iter().map(plot_sheet).collect(),
-            drift_is: labels::DRIFT_IS,
+            drift_is: headings::DRIFT_IS,
             drift: drift(a),
             not_judged: not_judged(a),
             definitions: MEASURES.iter().map(definition).collect(),
@@ -187,6 +185,7 @@ fn totals(a: &Assessment) -> Vec<Fact> {
 }
 
 fn rep_sheet(content: &Content, at: usize, rep: &Rep) -> RepSheet {
+    let session = content.session;
     let reasons = wording::reasons(&rep.reasons);
     let mark = wording::mark(rep.judgement);
     let verdict = wording::verdict(rep.judgement);
@@ -214,9 +213,10 @@ fn rep_sheet(content: &Content, at: usize, rep: &Rep) -> RepSheet {
             reasons.clone(),
         ],
         reasons,
-        review: content
+        review: session
             .review
-            .zip(content.assessment.reps.get(at))
+            .as_ref()
+            .zip(session.machine.reps.get(at))
             .map_or(Vec::new(), |(review, machine)| wording::review::of_rep(review, machine)),
         numbers: NUMBERS
             .iter()
@@ -246,7 +246,7 @@ fn pictures(all: &[KeyPicture], rep: usize) -> Vec<PictureSheet> {
     let own = all.iter().enumerate().filter(|(_, picture)| picture.rep == rep);
     own.map(|(number, picture)| PictureSheet {
         file: picture_file(number),
-        shows: format!("{:.2} s: {}", picture.time_s, labels::moment(picture.moment)),
+        shows: format!("{:.2} s: {}", picture.time_s, headings::moment(picture.moment)),
     })
     .collect()
 }
@@ -254,7 +254,7 @@ fn pictures(all: &[KeyPicture], rep: usize) -> Vec<PictureSheet> {
 fn drift(a: &Assessment) -> Vec<Fact> {
     let Some(drift) = &a.set.drift else { return Vec::new() };
     let values = [drift.knee_offset_cm, drift.wobble_cm, drift.rise_s, drift.descent_s];
-    let pairs = labels::DRIFT.iter().zip(values);
+    let pairs = headings::DRIFT.iter().zip(values);
     pairs
         .filter_map(|((label, unit), value)| {
             Some((*label, wording::with_unit(&wording::signed(value?, 1), unit)))
@@ -274,11 +274,11 @@ fn not_judged(a: &Assessment) -> Vec<String> {
         }
     }
     if open.is_empty() {
-        return vec![labels::ALL_JUDGED.into()];
+        return vec![headings::ALL_JUDGED.into()];
     }
     let sentence = |(what, why, reps): &(Reason, Option<Reason>, Vec<usize>)| {
         let why = why.map_or(String::new(), |why| format!(": {}", wording::short(why)));
-        format!("{}, {}{why}.", labels::about(*what), wording::rep_list(reps))
+        format!("{}, {}{why}.", headings::about(*what), wording::rep_list(reps))
     };
     open.iter().map(sentence).collect()
 }

@@ -6,10 +6,10 @@ use jiff::civil::Date;
 
 use super::leaflet::{Figure, Leaflet, Part, Section, Table, sources};
 use super::plots::{week_lines, week_plot};
-use super::wording::labels::tracked_in_unit;
+use super::wording::headings::tracked_in_unit;
 use super::wording::trend as words;
 use super::wording::{CAUTIONS, full_day};
-use crate::trend::{Course, Dated, Series, Source, Trend};
+use crate::between::weeks::{Basis, Dated, Followed, Series, Trend};
 
 pub use super::wording::trend::since_last;
 
@@ -116,7 +116,7 @@ fn values(s: &Series) -> Table {
         let day = s.sessions.get(*at).map_or(String::new(), |s| words::day(s.day()));
         format!("{name}, {day}")
     };
-    let row = |course: &Course| {
+    let row = |course: &Followed| {
         let cell = |(_, at): &(&str, usize)| {
             words::value(course.measure, course.values.get(*at).copied().flatten())
         };
@@ -141,7 +141,7 @@ fn changes(s: &Series) -> Table {
     if !once {
         head.extend([words::SINCE_LAST_TIME.into(), words::NEEDS.into()]);
     }
-    let row = |course: &Course| {
+    let row = |course: &Followed| {
         let (name, first, last) =
             (course.measure, course.since_first.as_ref(), course.since_last_time.as_ref());
         let mut row =
@@ -157,7 +157,7 @@ fn changes(s: &Series) -> Table {
 
 /// Where each minimal detectable change comes from: one sentence a source.
 fn known_from(s: &Series) -> Vec<String> {
-    let mut by_source: BTreeMap<Option<Source>, Vec<&str>> = BTreeMap::new();
+    let mut by_source: BTreeMap<Option<Basis>, Vec<&str>> = BTreeMap::new();
     for course in &s.courses {
         for change in course.since_first.iter().chain(&course.since_last_time) {
             let names = by_source.entry(change.source).or_default();

@@ -19,9 +19,9 @@ use super::sessions::ArchivePlace;
 use crate::archive::{Adding, Archive, restore};
 use crate::error::{Error, Result};
 use crate::export::Item;
-use crate::person::Code;
 use crate::report::wording::archive as words;
 use crate::report::wrapped;
+use crate::session::person::Code;
 use crate::shown;
 
 #[derive(Debug, Args)]

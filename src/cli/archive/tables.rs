@@ -7,11 +7,11 @@ use crate::archive::{
     Added, Entry, Erased, Fault, Outcome, Person, RecordedFrom, StoredFile, Verified,
 };
 use crate::report::wording::archive as words;
-use crate::report::wording::review::state_is;
+use crate::report::wording::review::state;
 use crate::report::wording::{tracked, tracked_in_unit, with_error};
 use crate::report::wrapped;
+use crate::session::summary::COMPARED;
 use crate::shown;
-use crate::summary::COMPARED;
 
 /// A session that was just added.
 pub(super) fn added(added: &Added) -> String {
@@ -115,7 +115,7 @@ pub(super) fn session(entry: &Entry, files: &[StoredFile]) -> String {
             s.reps, s.clean, s.faulted, s.not_judged
         ),
         format!("  In one go {} clean, of {} aimed at", s.longest_clean_run, s.target),
-        format!("  Review    {}", state_is(s.review.clone())),
+        format!("  Review    {}", state(s.review.clone())),
     ];
     if !s.measures.is_empty() {
         lines.push(format!("\n  {:<25} {:>8} {:>8} {:>5}", "Over the reps", "mean", "SD", "reps"));

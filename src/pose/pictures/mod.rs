@@ -14,10 +14,10 @@ pub mod upright;
 
 use image::RgbImage;
 use nalgebra::Point2;
-use serde::{Deserialize, Serialize};
 
 use self::light::Light;
-use self::upright::{Lean, Level};
+use self::upright::Lean;
+use crate::record::Pictures;
 use crate::signal;
 
 /// Where somebody is in a picture: the middle of the hips and the radius of the circle
@@ -84,74 +84,25 @@ impl Glance {
     }
 }
 
-/// What the pictures of a whole clip tell. Light is luma, 0 black to 255 white.
-#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
-pub struct Pictures {
-    /// How bright the brighter parts of the person's trunk and face usually are.
-    pub person_light: Option<f64>,
-    /// How bright the surroundings usually are.
-    pub surroundings_light: Option<f64>,
-    /// How bright the brightest parts of the picture usually are.
-    pub brightest_light: Option<f64>,
-    /// Usual width of the strongest edges at the person, shares of stature.
-    pub edge_width: Option<f64>,
-    /// The same in the least sharp tenth of the looks.
-    pub edge_width_at_worst: Option<f64>,
-    /// Tilt of the camera by upright lines of the room.
-    pub level: Option<Level>,
-    /// How far the picture as a whole wanders, shares of its width: exceeded in a
-    /// twentieth of the looks.
-    pub wander: Option<f64>,
-    /// Spans in which something large moved beside or behind the people, seconds: often
-    /// somebody whom the detector, which looks for faces, does not see.
-    #[serde(default)]
-    pub movement_behind_s: Vec<(f64, f64)>,
-}
-
-impl Pictures {
-    /// From the looks at the person who does the exercise, the leaning lines of all
-    /// looks, and the wander of the camera.
-    pub fn gathered(glances: &[Glance], leans: &[Vec<Lean>], wander: Option<f64>) -> Self {
-        let usual = |value: &dyn Fn(&Light) -> f64| {
-            let values: Vec<f64> =
-                glances.iter().filter_map(|g| g.light.as_ref()).map(value).collect();
-            signal::median(&values)
-        };
-        let widths: Vec<f64> = glances.iter().filter_map(|g| g.edge_width).collect();
-        Self {
-            person_light: usual(&|l| l.person),
-            surroundings_light: usual(&|l| l.surroundings),
-            brightest_light: usual(&|l| l.brightest),
-            edge_width: signal::median(&widths),
-            edge_width_at_worst: signal::percentile(&widths, 90.0),
-            level: upright::level(leans),
-            wander,
-            movement_behind_s: Vec::new(),
-        }
-        .rounded()
+/// From the looks at the person who does the exercise, the leaning lines of all
+/// looks, and the wander of the camera.
+pub fn gathered(glances: &[Glance], leans: &[Vec<Lean>], wander: Option<f64>) -> Pictures {
+    let usual = |value: &dyn Fn(&Light) -> f64| {
+        let values: Vec<f64> = glances.iter().filter_map(|g| g.light.as_ref()).map(value).collect();
+        signal::median(&values)
+    };
+    let widths: Vec<f64> = glances.iter().filter_map(|g| g.edge_width).collect();
+    Pictures {
+        person_light: usual(&|l| l.person),
+        surroundings_light: usual(&|l| l.surroundings),
+        brightest_light: usual(&|l| l.brightest),
+        edge_width: signal::median(&widths),
+        edge_width_at_worst: signal::percentile(&widths, 90.0),
+        level: upright::level(leans),
+        wander,
+        movement_behind_s: Vec::new(),
     }
-
-    /// Without digits that mean nothing, so that a stored session gives the very same
-    /// numbers.
-    fn rounded(mut self) -> Self {
-        let round = |value: &mut f64, digits: i32| *value = signal::rounded(*value, digits);
-        for light in
-            [&mut self.person_light, &mut self.surroundings_light, &mut self.brightest_light]
-        {
-            light.iter_mut().for_each(|v| round(v, 0));
-        }
-        for share in [&mut self.edge_width, &mut self.edge_width_at_worst, &mut self.wander] {
-            share.iter_mut().for_each(|v| round(v, 5));
-        }
-        if let Some(l) = &mut self.level {
-            for angle in
-                [&mut l.roll_deg, &mut l.roll_se_deg, &mut l.pitch_deg, &mut l.pitch_se_deg]
-            {
-                round(angle, 2);
-            }
-        }
-        self
-    }
+    .rounded()
 }
 
 /// A grey picture, possibly reduced: the mean luma of square cells.

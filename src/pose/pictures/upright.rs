@@ -5,9 +5,9 @@
 //! length: pitch makes lines converge, roll turns them together (derived, small angles).
 
 use image::RgbImage;
-use serde::{Deserialize, Serialize};
 
 use super::{Body, Grey, is_background};
+use crate::record::Level;
 
 /// The longer side is reduced to about this many cells. Unless said otherwise this and the
 /// following are design choices.
@@ -45,20 +45,6 @@ pub struct Lean {
     pub lean_deg: f64,
     /// Its strength, 1 for a line of full contrast as long as the picture's longer side.
     pub strength: f64,
-}
-
-/// Tilt of the camera.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
-pub struct Level {
-    /// Turn of the picture clockwise, degrees: upright lines lean to the right.
-    pub roll_deg: f64,
-    /// Its standard error, degrees.
-    pub roll_se_deg: f64,
-    /// Upward pitch, degrees, for a focal length of
-    /// [`crate::settings::FOCAL_OF_LONG_SIDE`].
-    pub pitch_deg: f64,
-    /// Its standard error, degrees.
-    pub pitch_se_deg: f64,
 }
 
 /// Leaning lines of one picture, beside the people in it and above their thighs: lower

@@ -3,8 +3,9 @@
 use askama::Template;
 
 use super::{STYLE, checksum};
+use crate::error::{Error, Result};
 use crate::report::leaflet::{Leaflet, Part};
-use crate::report::wording::labels::{LEAFLET, LeafletWords, WORDS, Words};
+use crate::report::wording::headings::{LEAFLET, LeafletWords, WORDS, Words};
 
 #[derive(Template)]
 #[template(path = "page/leaflet.html", config = "src/report/askama.toml")]
@@ -18,7 +19,10 @@ struct Page<'a> {
 }
 
 /// The report as a self-contained HTML page, for phone, screen and A4 print.
-pub fn leaflet_page(it: &Leaflet) -> String {
+///
+/// # Errors
+/// [`Error::Page`].
+pub fn leaflet_page(it: &Leaflet) -> Result<String> {
     let page = Page {
         it,
         date: it.date.strftime("%-d %B %Y").to_string(),
@@ -27,6 +31,5 @@ pub fn leaflet_page(it: &Leaflet) -> String {
         style: STYLE,
         style_sha256: checksum(STYLE),
     };
-    // Writing into a String cannot fail.
-    page.render().unwrap_or_default()
+    page.render().map_err(|e| Error::Page(e.to_string()))
 }

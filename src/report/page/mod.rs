@@ -13,9 +13,11 @@ use base64::Engine;
 use base64::prelude::BASE64_STANDARD;
 use sha2::{Digest, Sha256};
 
-use super::content::{Content, KeyPicture};
+use super::content::Content;
 use super::sheet::{Fact, RepSheet, Sheet};
-use super::wording::labels::{self, PAGE, PageWords};
+use super::wording::headings::{self, PAGE, PageWords};
+use crate::error::{Error, Result};
+use crate::session::KeyPicture;
 use crate::shown;
 
 const STYLE: &str = include_str!("page.css");
@@ -67,15 +69,18 @@ impl Escaper for Shown {
 
 /// The report as a self-contained HTML page, for phone, screen and A4 print. `film_name`
 /// is that of the annotated film beside it.
-pub fn page(content: &Content, film_name: &'static str) -> String {
+///
+/// # Errors
+/// [`Error::Page`].
+pub fn page(content: &Content, film_name: &'static str) -> Result<String> {
     let sheet = Sheet::of(content);
-    let reps = content.assessment.reps.iter().zip(&sheet.reps).map(|(rep, sheet)| {
+    let reps = content.session.machine.reps.iter().zip(&sheet.reps).map(|(rep, sheet)| {
         let film_s = content.figures.film.as_ref().zip(rep.span_s()).map(|(clock, (from, to))| {
             let at = |movement_s: f64| format!("{:.2}", clock.at_s(movement_s));
             (at((from - AROUND_S).max(0.0)), at(to + AROUND_S))
         });
         let pictures = content.figures.pictures.iter().filter(|p| p.rep == rep.number);
-        let short = labels::SHORT.iter();
+        let short = headings::SHORT.iter();
         RepOnPage {
             sheet,
             short: short.filter_map(|name| sheet.number_called(name)).collect(),
@@ -93,8 +98,7 @@ pub fn page(content: &Content, film_name: &'static str) -> String {
         script: SCRIPT,
         script_sha256: checksum(SCRIPT),
     };
-    // Writing into a String cannot fail.
-    page.render().unwrap_or_default()
+    page.render().map_err(|e| Error::Page(e.to_string()))
 }
 
 /// As a page's policy names what it allows.
@@ -103,10 +107,10 @@ fn checksum(text: &str) -> String {
 }
 
 fn on_page(picture: &KeyPicture) -> PictureOnPage {
-    let shows = labels::moment(picture.moment);
+    let shows = headings::moment(picture.moment);
     PictureOnPage {
         shows: format!("{shows}, {:.1} s", picture.time_s),
-        alternative: labels::picture(picture.rep, shows),
+        alternative: headings::picture(picture.rep, shows),
         width_px: picture.width_px,
         height_px: picture.height_px,
         base64: BASE64_STANDARD.encode(&picture.jpeg),

@@ -13,7 +13,7 @@ use typst::{Library, LibraryExt, World, WorldExt};
 use typst_layout::PagedDocument;
 use typst_pdf::{PdfOptions, PdfStandard, PdfStandards};
 
-use crate::drawing;
+use crate::report::typeface;
 
 /// What never changes from paper to paper.
 struct Cupboard {
@@ -24,7 +24,7 @@ struct Cupboard {
 
 static CUPBOARD: LazyLock<Cupboard> = LazyLock::new(|| {
     let fonts: Vec<Font> =
-        drawing::FONTS.iter().flat_map(|file| Font::iter(Bytes::new(*file))).collect();
+        typeface::FONTS.iter().flat_map(|file| Font::iter(Bytes::new(*file))).collect();
     Cupboard {
         library: LazyHash::new(Library::default()),
         book: LazyHash::new(FontBook::from_fonts(&fonts)),

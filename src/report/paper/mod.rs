@@ -12,7 +12,7 @@ use serde_json::Value;
 use super::content::Content;
 use super::leaflet::Leaflet;
 use super::sheet::{Day, Sheet, picture_file};
-use super::wording::labels::{KEYWORDS, LEAFLET, WORDS};
+use super::wording::headings::{KEYWORDS, LEAFLET, WORDS};
 use crate::error::{Error, Result};
 use crate::shown;
 

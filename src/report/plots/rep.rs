@@ -2,11 +2,11 @@
 //! same scales, so that they can be held side by side.
 
 use super::chart::{Axis, Drawing, Frame};
-use crate::assessment::{Assessment, Rep};
-use crate::criteria::Criteria;
-use crate::report::content::Plot;
+use crate::judgement::criteria::Criteria;
+use crate::judgement::document::{Assessment, Rep};
+use crate::judgement::trajectories::Trajectories;
 use crate::report::wording;
-use crate::trajectory::Trajectories;
+use crate::session::Plot;
 
 /// Shown before the first and after the last event, seconds (design choice).
 const AROUND_S: f64 = 0.3;

@@ -1,10 +1,10 @@
 //! The whole set, rep by rep: does it change as it goes on?
 
 use super::chart::{Axis, Drawing, Sign};
-use crate::assessment::{Assessment, Reason};
-use crate::criteria::Criteria;
-use crate::report::content::Plot;
+use crate::judgement::criteria::Criteria;
+use crate::judgement::document::{Assessment, Reason};
 use crate::report::wording;
+use crate::session::Plot;
 
 /// The knee and the times of every rep; none with fewer than two reps.
 pub fn set_plots(a: &Assessment, criteria: &Criteria) -> Vec<Plot> {

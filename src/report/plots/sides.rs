@@ -1,13 +1,13 @@
 //! Both legs on a common axis, rep by rep.
 
 use super::chart::{Axis, Drawing, Sign};
-use crate::assessment::Rep;
-use crate::comparison::{Comparison, LegSession};
-use crate::report::content::Plot;
+use crate::between::sides::{Comparison, LegSession};
+use crate::body::Side;
+use crate::judgement::document::Rep;
 use crate::report::wording;
 use crate::report::wording::comparison::{self as words, RepValue};
-use crate::report::wording::labels::tracked;
-use crate::skeleton::Side;
+use crate::report::wording::headings::tracked;
+use crate::session::Plot;
 
 /// What is drawn, and what the upright axis shows at least.
 const DRAWN: [(&str, f64); 4] =

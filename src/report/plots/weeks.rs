@@ -1,10 +1,10 @@
 //! A measure from session to session.
 
 use super::chart::{Axis, Drawing, Sign};
-use crate::report::content::Plot;
-use crate::report::wording::labels::{tracked, tracked_in_unit};
+use crate::between::weeks::{Followed, Series, Value};
+use crate::report::wording::headings::{tracked, tracked_in_unit};
 use crate::report::wording::{self, trend as words};
-use crate::trend::{Course, Series, Value};
+use crate::session::Plot;
 
 const SECONDS_PER_DAY: f64 = 86_400.0;
 
@@ -18,7 +18,7 @@ const ROWS: usize = 5;
 
 /// The measure over the weeks, with the band around the first value in which nothing is
 /// sure to have changed; `None` with fewer than two values.
-pub fn week_plot(series: &Series, course: &Course) -> Option<Plot> {
+pub fn week_plot(series: &Series, course: &Followed) -> Option<Plot> {
     let points = points(series, course);
     let (first, last) = (points.first()?, points.last()?);
     if points.len() < 2 {
@@ -57,7 +57,7 @@ pub fn week_plot(series: &Series, course: &Course) -> Option<Plot> {
 }
 
 /// Days since the first session, with the value where it is known.
-fn points(series: &Series, course: &Course) -> Vec<(f64, Value)> {
+fn points(series: &Series, course: &Followed) -> Vec<(f64, Value)> {
     let Some(start) = series.sessions.first().map(|s| s.recorded_at.as_second()) else {
         return Vec::new();
     };
@@ -71,7 +71,7 @@ fn points(series: &Series, course: &Course) -> Vec<(f64, Value)> {
 
 /// The same in plain characters, a column a session: the last of them, each with its day
 /// and value.
-pub fn week_lines(series: &Series, course: &Course) -> Vec<String> {
+pub fn week_lines(series: &Series, course: &Followed) -> Vec<String> {
     let all = series.sessions.len();
     let skipped = all.saturating_sub(IN_LINE);
     let shown: Vec<_> = series.sessions.iter().zip(&course.values).skip(skipped).collect();
@@ -118,7 +118,7 @@ pub fn week_lines(series: &Series, course: &Course) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::trend::{Repeats, Trend, tests::session};
+    use crate::between::weeks::{Repeats, Trend, tests::session};
 
     #[test]
     fn plain_lines_fit_and_show_the_last_sessions() {

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::film::{Finding, Grade};
+use crate::film_check::{Finding, Grade};
 use crate::record::ClipFacts;
 use crate::report::lines::{section, strong, wrapped};
 use crate::report::wording::film;

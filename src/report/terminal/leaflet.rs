@@ -2,7 +2,7 @@
 
 use crate::report::leaflet::{Leaflet, Part, Table};
 use crate::report::lines::{WIDTH, section, strong, wrapped};
-use crate::report::wording::labels::{LEAFLET, WORDS};
+use crate::report::wording::headings::{LEAFLET, WORDS};
 use crate::shown;
 
 /// Between columns of a table.

@@ -9,29 +9,13 @@ pub use leaflet::leaflet;
 
 use super::lines::{section, strong, wrapped};
 use super::wording;
-use crate::assessment::{Assessment, Rep, Verdict};
-use crate::criteria::Criteria;
-use crate::review::Review;
+use crate::judgement::document::{Rep, Verdict};
+use crate::session::Session;
 
-/// The summary as text; `colour` adds ANSI emphasis that carries no meaning of
-/// its own.
-pub fn terminal(a: &Assessment, criteria: &Criteria, colour: bool) -> String {
-    summary(a, None, criteria, colour)
-}
-
-/// The same as it stands after the review, with what the review says.
-pub fn reviewed(a: &Assessment, review: &Review, criteria: &Criteria, colour: bool) -> String {
-    let after = review.applied(a, criteria);
-    summary(&after, Some((review, a)), criteria, colour)
-}
-
-/// `review` with the assessment as the program made it.
-fn summary(
-    a: &Assessment,
-    review: Option<(&Review, &Assessment)>,
-    criteria: &Criteria,
-    colour: bool,
-) -> String {
+/// The session as it stands, as text, and what a review says of it; `colour` adds ANSI
+/// emphasis that carries no meaning of its own.
+pub fn terminal(session: &Session, colour: bool) -> String {
+    let Session { machine, review, in_force: a, criteria } = session;
     let strong = |text: &str| strong(text, colour);
     let mut out = String::new();
     let mut line = |text: &str| {
@@ -53,14 +37,14 @@ fn summary(
             "",
         ));
     }
-    line(&wrapped(&wording::review::state(review.map(|(review, _)| review)), ""));
+    line(&wrapped(&wording::review::state(session.state()), ""));
     line("");
     line(&strong(&header()));
     line(&units());
     for rep in &a.reps {
         line(&row(rep));
     }
-    if let Some((review, machine)) = review {
+    if let Some(review) = review {
         let said = wording::review::record(review, machine);
         section(&mut out, &strong(wording::review::HEADING), &said);
     }

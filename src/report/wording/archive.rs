@@ -1,7 +1,7 @@
 //! Words about the archive.
 
-use crate::assessment::Rung;
-use crate::review::State;
+use crate::judgement::document::Rung;
+use crate::session::review::ReviewState;
 
 /// A rung in a table cell.
 pub fn rung(rung: Rung) -> &'static str {
@@ -14,11 +14,11 @@ pub fn rung(rung: Rung) -> &'static str {
 }
 
 /// How far a session is reviewed, in a table cell.
-pub fn review(state: &State) -> &'static str {
+pub fn review(state: &ReviewState) -> &'static str {
     match state {
-        State::NotReviewed => "no",
-        State::Begun => "begun",
-        State::SignedOff { .. } => "signed",
+        ReviewState::NotReviewed => "no",
+        ReviewState::Begun => "begun",
+        ReviewState::SignedOff { .. } => "signed",
     }
 }
 

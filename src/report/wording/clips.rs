@@ -3,12 +3,12 @@
 use std::path::Path;
 
 use super::{by_frequency, capital, headline, short};
-use crate::assessment::Assessment;
 use crate::error::Error;
+use crate::judgement::document::Assessment;
 use crate::shown::{self, name};
 
 /// Headings of the table.
-pub const HEADINGS: [&str; 7] = ["Clip", "Leg", "Exercise", "Reps", "Clean", "State", "Seen"];
+pub const HEADINGS: [&str; 7] = ["Clip", "Leg", "Exercise", "Reps", "Clean", "ClipState", "Seen"];
 
 /// A line of the watcher: what became of a clip.
 pub fn watched(clip: &Path, a: &Assessment, place: &Path) -> String {

@@ -1,13 +1,13 @@
 //! What is said of left against right.
 
-use super::labels::{TOTALS, tracked, tracked_in_unit};
+use super::headings::{TOTALS, tracked, tracked_in_unit};
 use super::{UNKNOWN, full_day, number, review, signed, with_error, with_unit};
-use crate::comparison::{
-    Caution, Comparison, Count, DAYS_APART_MAX, Difference, LegSession, Outcome, Symmetry,
-    USUAL_THRESHOLD_PERCENT,
+use crate::between::sides::{
+    Caution, Comparison, Count, DAYS_APART_MAX, Difference, DifferenceSeen, LegSession,
+    NotComparable, Symmetry, USUAL_THRESHOLD_PERCENT,
 };
-use crate::skeleton::Side;
-use crate::summary::Spread;
+use crate::body::Side;
+use crate::session::summary::Spread;
 
 /// Title of the report.
 pub const TITLE: &str = "Left leg and right leg";
@@ -130,10 +130,10 @@ pub fn threshold(c: &Comparison) -> String {
 pub fn measure_row(d: &Difference) -> Vec<String> {
     let (_, _, digits) = tracked(d.measure);
     let says = match (d.outcome, d.left_less_right) {
-        (Outcome::Differs, Some(by)) if by > 0.0 => "left higher",
-        (Outcome::Differs, _) => "right higher",
-        (Outcome::WithinError, _) => "within error",
-        (Outcome::CannotTell, _) => "not known",
+        (DifferenceSeen::Differs, Some(by)) if by > 0.0 => "left higher",
+        (DifferenceSeen::Differs, _) => "right higher",
+        (DifferenceSeen::WithinError, _) => "within error",
+        (DifferenceSeen::CannotTell, _) => "not known",
     };
     vec![
         tracked_in_unit(d.measure),
@@ -153,7 +153,7 @@ fn mean_of(spread: Option<Spread>, digits: usize) -> String {
 pub fn differing(c: &Comparison) -> Vec<String> {
     let sentence = |d: &Difference| {
         let (label, unit, digits) = tracked(d.measure);
-        let (left, right) = d.left.zip(d.right).filter(|_| d.outcome == Outcome::Differs)?;
+        let (left, right) = d.left.zip(d.right).filter(|_| d.outcome == DifferenceSeen::Differs)?;
         let [left, right] = [left, right].map(|s| with_unit(&number(s.mean, digits), unit));
         Some(format!(
             "{label}: {left} on the left, {right} on the right, more than measuring errs by."
@@ -176,7 +176,7 @@ pub fn session(leg: &LegSession) -> String {
 
 /// How far both are reviewed.
 pub fn reviewed(c: &Comparison) -> String {
-    let [left, right] = c.legs().map(|(_, leg)| review::state_is(leg.summary.review.clone()));
+    let [left, right] = c.legs().map(|(_, leg)| review::state(leg.summary.review.clone()));
     if left == right { left } else { format!("Left leg: {left} Right leg: {right}") }
 }
 
@@ -255,7 +255,7 @@ pub fn plot(measure: &str, legs: &[(Side, Vec<RepValue>)], limits: &str) -> Stri
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::comparison::tests::session;
+    use crate::between::sides::tests::session;
 
     #[test]
     fn both_counts_stand_beside_every_per_cent() {
@@ -282,5 +282,16 @@ mod tests {
             usual_threshold_reached: Some(false),
         };
         assert_eq!(count_row(&close)[3], "just under 90 %");
+    }
+}
+
+/// Why two sessions cannot be set against each other.
+pub fn not_comparable(why: NotComparable) -> String {
+    match why {
+        NotComparable::Rungs(one, other) => {
+            format!("one is «{}», the other «{}»", one.words(), other.words())
+        }
+        NotComparable::SameLeg(leg) => format!("both are of the {} leg", leg.word()),
+        NotComparable::LegUnknown => "of one it is not said which leg works".into(),
     }
 }

@@ -1,9 +1,9 @@
 //! Words in what is exported to other programs.
 
 use super::{CAUTIONS, findings, headline};
-use crate::assessment::{Assessment, Rung};
+use crate::judgement::document::{Assessment, Rung};
 use crate::report::measures;
-use crate::review::State;
+use crate::session::review::ReviewState;
 use crate::shown::prose;
 
 /// Title of the report.
@@ -148,15 +148,15 @@ pub fn standard_error(of: &str) -> String {
 /// The result in words, for a record system.
 pub fn conclusion<'a>(
     in_force: &Assessment,
-    review: &State,
+    review: &ReviewState,
     notes: impl Iterator<Item = &'a str>,
 ) -> String {
     let mut lines = vec![headline(in_force)];
     lines.extend(findings(in_force));
     lines.push(match review {
         // The moment stands in the data, in UTC.
-        State::SignedOff { by, .. } => format!("Reviewed and signed off by {}.", prose(by)),
-        open => super::review::state_is(open.clone()),
+        ReviewState::SignedOff { by, .. } => format!("Reviewed and signed off by {}.", prose(by)),
+        open => super::review::state(open.clone()),
     });
     lines.extend(notes.map(|note| format!("Note: {}", prose(note))));
     lines.extend(CAUTIONS.map(str::to_owned));

@@ -1,6 +1,6 @@
 //! Words about the filming: what a finding means, and what to do.
 
-use crate::film::{Aspect, Because, Finding, Grade, overall};
+use crate::film_check::{Aspect, Because, Finding, Grade, overall};
 
 /// The film in one sentence.
 pub fn headline(findings: &[Finding]) -> String {
@@ -215,8 +215,8 @@ fn spans(finding: &Finding) -> String {
 /// Sideways shift of a knee 0.42 m above the ankle in a picture tilted by `roll_deg`,
 /// metres: the shank of somebody of usual stature.
 fn knee_shift_m(roll_deg: f64) -> f64 {
-    crate::anthropometry::SHANK
-        * crate::anthropometry::TYPICAL_STATURE_M
+    crate::body::anthropometry::SHANK
+        * crate::body::anthropometry::TYPICAL_STATURE_M
         * roll_deg.to_radians().sin()
 }
 
@@ -230,9 +230,4 @@ pub fn notes(findings: &[Finding], is_film: bool) -> Vec<String> {
         return vec!["Filmed well, as far as can be told.".into()];
     }
     worst.into_iter().filter_map(advice).collect()
-}
-
-/// Whether a finding gives this as its reason.
-pub fn says(findings: &[Finding], because: Because) -> bool {
-    findings.iter().any(|f| f.because == Some(because))
 }

@@ -10,21 +10,17 @@ pub mod clips;
 pub mod comparison;
 pub mod export;
 pub mod film;
-pub(super) mod labels;
+pub(super) mod headings;
 pub mod review;
 pub mod trend;
 
 use jiff::civil::Date;
 
-pub use labels::{tracked, tracked_in_unit};
+pub use headings::{tracked, tracked_in_unit};
 
-use crate::assessment::{Assessment, Outcome, Reason, Rep, Rung, Source, Verdict};
-use crate::criteria::Criteria;
-use crate::film::Because;
-use crate::judgement::FootWork;
-use crate::kinematics::ScaleSource;
-use crate::record::Filming;
-use crate::repetition::Cycle;
+use crate::judgement::Note;
+use crate::judgement::criteria::Criteria;
+use crate::judgement::document::{Assessment, Origin, Outcome, Reason, Rep, Verdict};
 use crate::shown;
 
 /// Shown with every result.
@@ -214,148 +210,83 @@ pub fn worth_a_look(a: &Assessment, criteria: &Criteria) -> Vec<String> {
     lines
 }
 
-/// What to bear in mind about this assessment.
-pub fn notes(a: &Assessment, cut_off: usize, feet: &FootWork, criteria: &Criteria) -> Vec<String> {
-    let mut notes = Vec::new();
-    let filming = &a.filming;
-    notes.extend(film::notes(&a.film, a.source == Source::Film));
-    match a.scale.source {
-        ScaleSource::Stature | ScaleSource::LaboratoryMarkers | ScaleSource::PointsOfAFilm => {}
-        ScaleSource::SeatHeight => notes.push(
-            "Sizes come from the height of the seat, to about 6 %. Stature (--stature CM) is better.".into(),
+/// The assessment with what is said of it in words: what to bear in mind of it, and what
+/// always holds.
+pub fn in_words(mut assessment: Assessment, notes: &[Note]) -> Assessment {
+    let is_film = assessment.source == Origin::Film;
+    assessment.notes = film::notes(&assessment.film, is_film);
+    assessment.notes.extend(notes.iter().map(note));
+    assessment.cautions = CAUTIONS.map(String::from).to_vec();
+    assessment
+}
+
+/// One thing to bear in mind.
+fn note(note: &Note) -> String {
+    match note {
+        Note::ScaleOfSeat => "Sizes come from the height of the seat, to about 6 %. Stature \
+            (--stature CM) is better."
+            .into(),
+        Note::ScaleOfNetwork(percent) => format!(
+            "No stature was given: lengths and speeds may be off by about {percent:.0} %. Give \
+             --stature CM."
         ),
-        ScaleSource::NetworkLandmarks => notes.push(format!(
-            "No stature was given: lengths and speeds may be off by about {:.0} %. Give --stature CM.",
-            100.0 * 2.0 * a.scale.relative_uncertainty
-        )),
-    }
-    if a.told.leg.is_none() && a.leg_clarity < 0.4 && a.rung != Rung::TwoLeg {
-        notes.push(
-            "Which leg works was not clear from the picture. If it is wrong, use --leg.".into(),
-        );
-    }
-    if a.leg.is_none() {
-        notes.push(
-            "Both legs work: the figures are of the knee that went further inward. To have one \
-             knee watched, use --leg left or right."
-                .into(),
-        );
-    }
-    if let Some(told) = a.told.rung
-        && told != feet.rung()
-    {
-        notes.push(format!(
+        Note::LegUnclear => {
+            "Which leg works was not clear from the picture. If it is wrong, use --leg.".into()
+        }
+        Note::BothLegs => "Both legs work: the figures are of the knee that went further inward. \
+            To have one knee watched, use --leg left or right."
+            .into(),
+        Note::OtherRung { told, seen } => format!(
             "Judged as «{}» as you said; by the feet it looks like «{}».",
             told.words(),
-            feet.rung().words()
-        ));
-    }
-    if a.rung == Rung::SplitStance || a.rung == Rung::Lowering {
-        notes.push(
-            "Share of weight and the moment the free foot takes over are not measured yet.".into(),
-        );
-    }
-    let missing = filming.analysed_frames - filming.tracked_frames;
-    if missing > 0 && a.source == Source::Markers {
-        notes.push(format!(
-            "Hips or shoulders are missing in {missing} of {} rows of the file.",
-            filming.analysed_frames
-        ));
-    } else if missing > 0 && !film::says(&a.film, Because::PersonLost) {
-        notes.push(format!(
-            "The person could not be followed in {missing} of {} frames.",
-            filming.analysed_frames
-        ));
-    }
-    notes.extend(filming.assumed.iter().cloned());
-    if a.cycle == Cycle::StandToStand {
-        notes.push(if a.seat_seen {
+            seen.words()
+        ),
+        Note::NotMeasuredYet => {
+            "Share of weight and the moment the free foot takes over are not measured yet.".into()
+        }
+        Note::RowsMissing { missing, of } => {
+            format!("Hips or shoulders are missing in {missing} of {of} rows of the file.")
+        }
+        Note::FramesLost { missing, of } => {
+            format!("The person could not be followed in {missing} of {of} frames.")
+        }
+        Note::Assumed(what) => what.clone(),
+        Note::StandToStand { seat_seen: true } => {
             "Counted from stand to stand: the recording neither begins nor ends on the seat.".into()
-        } else {
+        }
+        Note::StandToStand { seat_seen: false } => {
             "No rest on a seat was seen, as in a squat: counted from stand to stand, with the \
              lowest point in the place of the seat."
                 .into()
-        });
-    }
-    let first = a.reps.first().filter(|_| a.cycle == Cycle::StandToStand);
-    if first.is_some_and(|r| r.descent_start_s.is_none() && r.seat_contact_s.is_some()) {
-        notes.push(
-            "A descent was under way when the recording began; when it started is not known."
-                .into(),
-        );
-    }
-    let ends_rising = |r: &Rep| {
-        let stand = r.criteria.iter().find(|c| c.criterion == Reason::IncompleteStand);
-        stand.is_some_and(|c| c.because == Some(Reason::CutOff))
-    };
-    if a.reps.last().is_some_and(ends_rising) {
-        notes.push(
-            "A rise was under way when the recording ended; whether it came to a full stand is \
-             not known."
-                .into(),
-        );
-    }
-    if a.source == Source::PointsOfAFilm {
-        notes.push(
-            "Read from the points of a film: depths are a model's, and the film itself judges \
-             better."
-                .into(),
-        );
-    }
-    if filming.cut_short {
-        notes.push("The file ends before it should; assessed as far as it goes.".into());
-    }
-    if filming.damaged > 0 {
-        notes.push(format!("{} damaged pieces of the file were skipped.", filming.damaged));
-    }
-    let jumps = &filming.clock_jumps_s;
-    if !jumps.is_empty() {
-        let at: Vec<String> = jumps.iter().map(|at_s| format!("{at_s:.1} s")).collect();
-        notes.push(format!(
-            "The film's clock jumps (at {}), as where clips were joined: what was under way \
-             there is not counted or not judged.",
-            at.join(", ")
-        ));
-    }
-    if cut_off > 0 {
-        let rises = if cut_off == 1 { "One rise is" } else { "Some rises are" };
-        let jump = if jumps.is_empty() { "" } else { ", or a jump of its clock," };
-        notes.push(format!(
-            "{rises} cut off by the beginning or end of the clip{jump} and not counted."
-        ));
-    }
-    let hidden: Vec<usize> =
-        a.reps.iter().filter(|r| r.hands_used.is_none()).map(|r| r.number).collect();
-    if !hidden.is_empty() {
-        notes.push(format!("Whether hands helped could not be seen on {}.", rep_list(&hidden)));
-    }
-    let changed: Vec<&str> = criteria
-        .limits()
-        .into_iter()
-        .filter(|(_, limit)| limit.is_changed())
-        .map(|(name, _)| name)
-        .collect();
-    if !changed.is_empty() {
-        notes.push(format!("Limits other than the usual: {}.", changed.join(", ")));
-    }
-    notes
-}
-
-/// Why a clip of somebody who never rests on a seat has no rep.
-pub fn never_sat(filming: &Filming, downs: usize) -> String {
-    format!(
-        "the person was followed in {} of {} frames and went all the way down and up {downs} time(s), \
-         but never rested on a seat, as in a squat; only rises from a seat are judged",
-        filming.tracked_frames, filming.analysed_frames
-    )
-}
-
-/// Why a clip of somebody who never fully rises has no rep.
-pub fn never_rose(attempts: usize, cut_off: usize) -> String {
-    match (attempts, cut_off) {
-        (0, 0) => "the person never stood up".into(),
-        (0, n) => format!("{n} movement(s) are cut off by the beginning or end of the clip"),
-        (n, _) => format!("{n} rise(s) turned back before standing"),
+        }
+        Note::BeginsDescending => {
+            "A descent was under way when the recording began; when it started is not known.".into()
+        }
+        Note::EndsRising => "A rise was under way when the recording ended; whether it came to a \
+            full stand is not known."
+            .into(),
+        Note::PointsOfAFilm => "Read from the points of a film: depths are a model's, and the \
+            film itself judges better."
+            .into(),
+        Note::CutShort => "The file ends before it should; assessed as far as it goes.".into(),
+        Note::Damaged(pieces) => format!("{pieces} damaged pieces of the file were skipped."),
+        Note::ClockJumps(jumps_s) => {
+            let at: Vec<String> = jumps_s.iter().map(|at_s| format!("{at_s:.1} s")).collect();
+            format!(
+                "The film's clock jumps (at {}), as where clips were joined: what was under way \
+                 there is not counted or not judged.",
+                at.join(", ")
+            )
+        }
+        Note::CutOff { rises, jumps } => {
+            let rises = if *rises == 1 { "One rise is" } else { "Some rises are" };
+            let jump = if *jumps { ", or a jump of its clock," } else { "" };
+            format!("{rises} cut off by the beginning or end of the clip{jump} and not counted.")
+        }
+        Note::HandsHidden(reps) => {
+            format!("Whether hands helped could not be seen on {}.", rep_list(reps))
+        }
+        Note::OtherLimits(names) => format!("Limits other than the usual: {}.", names.join(", ")),
     }
 }
 
@@ -385,7 +316,7 @@ pub fn clip_not_found(file: &str) -> String {
     )
 }
 
-/// On the film, while it goes slower ([`super::content::SLOWER`]).
+/// On the film, while it goes slower ([`crate::session::SLOWER`]).
 pub const SLOWED: &str = "4 × slower";
 
 /// On the film, during a rep or at its end.

@@ -4,9 +4,9 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use super::{reasons, verdict};
-use crate::assessment::{Assessment, Rep};
+use crate::judgement::document::{Assessment, Rep};
 use crate::report::wording::number;
-use crate::review::{Amendment, Change, RepChange, Review, State};
+use crate::session::review::{Amendment, Change, RepChange, Review, ReviewState};
 use crate::shown::prose;
 
 /// Above what was said.
@@ -17,16 +17,11 @@ pub const MACHINE_STAYS: &str = "Where the review changed a verdict, the program
                                  beside it. Film, knee and speeds are as the program found them.";
 
 /// How far a session is reviewed.
-pub fn state(review: Option<&Review>) -> String {
-    state_is(review.map(Review::state).unwrap_or_default())
-}
-
-/// The same of a state alone.
-pub fn state_is(state: State) -> String {
+pub fn state(state: ReviewState) -> String {
     match state {
-        State::NotReviewed => "Not reviewed: the verdicts are the program's own.".into(),
-        State::Begun => "Not reviewed: a review was begun and is not signed off.".into(),
-        State::SignedOff { by, at } => {
+        ReviewState::NotReviewed => "Not reviewed: the verdicts are the program's own.".into(),
+        ReviewState::Begun => "Not reviewed: a review was begun and is not signed off.".into(),
+        ReviewState::SignedOff { by, at } => {
             format!("Reviewed and signed off by {}, {}.", prose(&by), moment(at))
         }
     }

@@ -2,15 +2,15 @@
 
 use jiff::civil::Date;
 
-use super::labels::{tracked, tracked_in_unit};
+use super::headings::{tracked, tracked_in_unit};
 use super::{
     UNKNOWN, capital, full_day, number, plain_list, review, signed, with_error, with_unit,
 };
-use crate::assessment::Rung;
-use crate::skeleton::Side;
-use crate::trend::{
-    Caution, Change, Course, Dated, Outcome, Reached, Series, Source, Trend, Value,
+use crate::between::weeks::{
+    Basis, Caution, Change, ChangeSeen, Dated, Followed, Reached, Series, Trend, Value,
 };
+use crate::body::Side;
+use crate::judgement::document::Rung;
 
 /// Title of the report.
 pub const TITLE: &str = "Over the weeks";
@@ -136,13 +136,13 @@ pub fn headline(trend: &Trend) -> String {
         number(now.value, 0),
         full_day(to),
         match change.outcome {
-            Outcome::Changed if change.source == Some(Source::FromMemory) => {
+            ChangeSeen::Changed if change.source == Some(Basis::FromMemory) => {
                 "That is more than the six reps by which such counts may scatter (from memory, \
                  unverified)."
             }
-            Outcome::Changed => "That is more than chance may do.",
-            Outcome::WithinError => "The difference may be chance.",
-            Outcome::CannotTell => "Whether that is change cannot be told yet.",
+            ChangeSeen::Changed => "That is more than chance may do.",
+            ChangeSeen::WithinError => "The difference may be chance.",
+            ChangeSeen::CannotTell => "Whether that is change cannot be told yet.",
         }
     )
 }
@@ -151,8 +151,9 @@ pub fn headline(trend: &Trend) -> String {
 pub fn findings(s: &Series) -> Vec<String> {
     let mut lines = Vec::new();
     for course in &s.courses {
-        let changed =
-            |c: &&Change| c.outcome == Outcome::Changed && c.difference.is_some_and(|d| d != 0.0);
+        let changed = |c: &&Change| {
+            c.outcome == ChangeSeen::Changed && c.difference.is_some_and(|d| d != 0.0)
+        };
         let first = course.since_first.as_ref().filter(changed);
         let last = course.since_last_time.as_ref().filter(changed);
         let Some(change) = first.or(last) else { continue };
@@ -191,9 +192,9 @@ pub fn change(name: &str, change: Option<&Change>) -> String {
     };
     let says = match c.outcome {
         _ if number(by.abs(), digits) == number(0.0, digits) => "same",
-        Outcome::Changed => direction(name, by > 0.0),
-        Outcome::WithinError => "not sure",
-        Outcome::CannotTell => "unknown",
+        ChangeSeen::Changed => direction(name, by > 0.0),
+        ChangeSeen::WithinError => "not sure",
+        ChangeSeen::CannotTell => "unknown",
     };
     format!("{}, {says}", signed(by, digits))
 }
@@ -210,7 +211,7 @@ pub fn needs(name: &str, change: Option<&Change>) -> String {
 }
 
 /// Where the minimal detectable change of some measures comes from.
-pub fn known_from(source: Option<Source>, measures: &[&str]) -> String {
+pub fn known_from(source: Option<Basis>, measures: &[&str]) -> String {
     let labels: Vec<&str> = measures.iter().map(|name| tracked(name).0).collect();
     let of = plain_list(&labels);
     match source {
@@ -218,15 +219,15 @@ pub fn known_from(source: Option<Source>, measures: &[&str]) -> String {
             "{of}: cannot be called change yet, for no minimal detectable change is known; repeat a \
              session on the same day to learn it."
         ),
-        Some(Source::Published { key }) => format!("{of}: published [{key}]."),
-        Some(Source::FromMemory) => {
+        Some(Basis::Published { key }) => format!("{of}: published [{key}]."),
+        Some(Basis::FromMemory) => {
             format!("{of}: «Needs» is about six rises, from memory, unverified.")
         }
-        Some(Source::Repeats { groups, degrees_of_freedom }) => format!(
+        Some(Basis::Repeats { groups, degrees_of_freedom }) => format!(
             "{of}: «Needs» is learnt from sets repeated on one day ({groups} days, \
              {degrees_of_freedom} degrees of freedom; t·√2·SEM [Weir2005])."
         ),
-        Some(Source::MeasurementError) => {
+        Some(Basis::MeasurementError) => {
             format!(
                 "{of}: «Needs» is 1.96·√(SE² + SE²) of the two values (derived), more than is \
                  published or learnt."
@@ -264,7 +265,7 @@ pub fn reviewed(trend: &Trend) -> String {
         ),
         None => {
             let last = all.max_by_key(|s| s.recorded_at);
-            let last = last.map(|s| review::state_is(s.summary.review.clone()));
+            let last = last.map(|s| review::state(s.summary.review.clone()));
             last.map_or(String::new(), |last| {
                 format!("All sessions are signed off. The latest: {last}")
             })
@@ -319,7 +320,7 @@ pub fn last_of(title: &str, shown: usize, all: usize) -> String {
 pub const BAND: &str = "not sure";
 
 /// Text in place of a drawing.
-pub fn plot(s: &Series, course: &Course) -> String {
+pub fn plot(s: &Series, course: &Followed) -> String {
     let each: Vec<String> = s
         .sessions
         .iter()
@@ -394,10 +395,10 @@ pub fn since_last(trend: &Trend) -> String {
     ] {
         if let Some((_, _, change)) = told(name) {
             said.push(match (change.outcome, change.difference) {
-                (Outcome::Changed, Some(by)) if by > 0.0 => {
+                (ChangeSeen::Changed, Some(by)) if by > 0.0 => {
                     format!("{more} than last time; show it to your physiotherapist.")
                 }
-                (Outcome::Changed, _) => format!("{less} than last time."),
+                (ChangeSeen::Changed, _) => format!("{less} than last time."),
                 _ => format!("Whether {of} than last time: not sure yet."),
             });
         }
@@ -409,7 +410,7 @@ pub fn since_last(trend: &Trend) -> String {
 
 fn sure(change: &Change, what: &str) -> String {
     match change.outcome {
-        Outcome::Changed => format!(": {what}"),
+        ChangeSeen::Changed => format!(": {what}"),
         _ if change.difference == Some(0.0) => String::new(),
         _ => format!("; not sure yet whether that is {what}"),
     }
@@ -418,7 +419,7 @@ fn sure(change: &Change, what: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::trend::{Repeats, tests::session};
+    use crate::between::weeks::{Repeats, tests::session};
 
     fn told(sessions: Vec<Dated>) -> String {
         since_last(&Trend::of(None, sessions, &Repeats::default()))

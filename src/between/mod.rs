@@ -1,0 +1,6 @@
+//! What several sessions, or a session and a clinician's own labels, tell together: pure
+//! functions on sessions in a few numbers.
+
+pub mod agreement;
+pub mod sides;
+pub mod weeks;

@@ -1,0 +1,166 @@
+//! The stance leg in its own sagittal plane: two links, foot planted.
+
+use super::scale::Scale;
+use super::stance::Stance;
+use super::tracks::Tracks;
+use crate::body::Landmark;
+use crate::body::anthropometry as body;
+use crate::settings;
+use crate::signal;
+
+/// Shank and thigh of constant length. Off the seat their forward tilts grow in a
+/// constant ratio while the pelvis sinks; toward the seat the shank comes back to the
+/// tilt it has when seated, because the foot stays where it was put before the rise.
+///
+/// One camera in front sees how high the hip is, not how far the knee comes
+/// forward; with this course, height gives both tilts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct TwoLinkLeg {
+    /// Ankle to knee, metres.
+    pub shank_m: f64,
+    /// Knee to hip, metres.
+    pub thigh_m: f64,
+    /// Thigh tilt over shank tilt, off the seat.
+    pub tilt_ratio: f64,
+    /// Forward tilt of the shank when seated, radians.
+    pub seated_shank_rad: f64,
+    /// Backward tilt of the thigh when seated, radians.
+    pub seated_thigh_rad: f64,
+}
+
+/// Where the leg is at one moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LegPose {
+    /// Forward tilt of the shank from vertical, radians.
+    pub shank_tilt_rad: f64,
+    /// Backward tilt of the thigh from vertical, radians.
+    pub thigh_tilt_rad: f64,
+    /// Knee forward of the ankle, metres.
+    pub knee_forward_m: f64,
+    /// Hip forward of the ankle, metres (negative: behind it).
+    pub hip_forward_m: f64,
+}
+
+impl LegPose {
+    /// Knee flexion, degrees; straight 0.
+    pub fn knee_flexion_deg(&self) -> f64 {
+        (self.shank_tilt_rad + self.thigh_tilt_rad).to_degrees()
+    }
+}
+
+impl TwoLinkLeg {
+    /// Lengths from the standing hip height above the ankle, tilts as expected before
+    /// looking at the knee. `heights_m` one a sample.
+    pub fn expected(stance: &Stance, heights_m: &[f64]) -> Self {
+        let (standing_m, seated_m) = stance.levels(heights_m);
+        Self::with(standing_m, seated_m, settings::TILT_RATIO.0, settings::SEATED_SHANK_DEG.0)
+    }
+
+    fn with(standing_m: f64, seated_m: f64, tilt_ratio: f64, seated_shank_deg: f64) -> Self {
+        // Standing knees are a little bent; the height loses 1 − cos of half that.
+        let bend = (settings::STANDING_FLEXION_DEG / 2.0).to_radians();
+        let length_m = standing_m / bend.cos();
+        let shank_m = length_m * body::SHANK / (body::SHANK + body::THIGH);
+        let thigh_m = length_m - shank_m;
+        let seated_shank_rad = seated_shank_deg.to_radians();
+        let cos = (seated_m - shank_m * seated_shank_rad.cos()) / thigh_m.max(1e-6);
+        let seated_thigh_rad = cos.clamp(-0.2, 0.7).acos();
+        Self { shank_m, thigh_m, tilt_ratio, seated_shank_rad, seated_thigh_rad }
+    }
+
+    /// The expected leg, its tilts fitted to the clip's own knee rows as far as they
+    /// can tell them. `heights_m` of the pelvis, one a sample.
+    pub fn fit(tracks: &Tracks, stance: &Stance, scale: &Scale, heights_m: &[f64]) -> Self {
+        let (standing_m, seated_m) = stance.levels(heights_m);
+        let with = |ratio, seated_deg| Self::with(standing_m, seated_m, ratio, seated_deg);
+        let share = stance.share();
+
+        let knees = tracks.smooth(tracks.v_px(Landmark::Knee, stance.side));
+        let deep: Vec<usize> =
+            (0..tracks.count).filter(|i| (0.05..0.75).contains(&share[*i])).collect();
+        // The course is smooth: more samples tell no more of it.
+        let every = deep.len() / settings::LEG_FIT_SAMPLES + 1;
+        let deep: Vec<usize> = deep.into_iter().step_by(every).collect();
+        let height_px = tracks.size_px.1;
+        let ankle_m = scale.above_camera_m(stance.ankle_px.1, height_px, 0.0);
+        let misfit = |leg: &Self| {
+            let residuals: Vec<f64> = deep
+                .iter()
+                .map(|i| {
+                    let pose = leg.at_height(heights_m[*i]);
+                    let seen =
+                        scale.above_camera_m(knees[*i], height_px, pose.knee_forward_m) - ankle_m;
+                    (seen - leg.shank_m * pose.shank_tilt_rad.cos()) / settings::KNEE_ROW_SE_M
+                })
+                .collect();
+            let beside = |value: f64, (mean, spread): (f64, f64)| ((value - mean) / spread).powi(2);
+            // One row of the knee errs the same way throughout: it counts once.
+            signal::mean(&residuals.iter().map(|r| r * r).collect::<Vec<_>>()).unwrap_or(0.0)
+                + beside(leg.tilt_ratio, settings::TILT_RATIO)
+                + beside(leg.seated_shank_rad.to_degrees(), settings::SEATED_SHANK_DEG)
+        };
+        let ratios = (4..=15).map(|k| f64::from(k) / 5.0);
+        ratios
+            .flat_map(|ratio| (1..=10).map(move |k| (ratio, 3.0 * f64::from(k))))
+            .map(|(ratio, seated)| with(ratio, seated))
+            .min_by(|a, b| misfit(a).total_cmp(&misfit(b)))
+            .unwrap_or_else(|| with(settings::TILT_RATIO.0, settings::SEATED_SHANK_DEG.0))
+    }
+
+    /// The leg when the hip is `height_m` above the ankle. Above full length it
+    /// is straight.
+    pub fn at_height(&self, height_m: f64) -> LegPose {
+        // Hip height falls steadily as the thigh tilts: bisection on that.
+        let height =
+            |thigh: f64| self.shank_m * self.shank_rad(thigh).cos() + self.thigh_m * thigh.cos();
+        let (mut low, mut high) = (0.0, 1.9);
+        for _ in 0..32 {
+            let middle = (low + high) / 2.0;
+            if height(middle) > height_m {
+                low = middle;
+            } else {
+                high = middle;
+            }
+        }
+        let (s, t) = (self.shank_rad(low), low);
+        let knee_forward_m = self.shank_m * s.sin();
+        LegPose {
+            shank_tilt_rad: s,
+            thigh_tilt_rad: t,
+            knee_forward_m,
+            hip_forward_m: knee_forward_m - self.thigh_m * t.sin(),
+        }
+    }
+
+    /// Tilt of the shank that goes with one of the thigh.
+    fn shank_rad(&self, thigh: f64) -> f64 {
+        let free = thigh / self.tilt_ratio;
+        let from = settings::FREE_THIGH_DEG.to_radians().min(0.9 * self.seated_thigh_rad);
+        let x = ((thigh - from) / (self.seated_thigh_rad - from)).clamp(0.0, 1.0);
+        let near_seat = x * x * (3.0 - 2.0 * x);
+        free + near_seat * (self.seated_shank_rad - free)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn height_and_tilt_agree_with_trigonometry() {
+        let leg = TwoLinkLeg {
+            shank_m: 0.43,
+            thigh_m: 0.42,
+            tilt_ratio: 2.0,
+            seated_shank_rad: 0.25,
+            seated_thigh_rad: 1.4,
+        };
+        let (s, t) = (15f64.to_radians(), 30f64.to_radians());
+        let pose = leg.at_height(0.43 * s.cos() + 0.42 * t.cos());
+        assert!((pose.knee_flexion_deg() - 45.0).abs() < 1e-6);
+        assert!((pose.knee_forward_m - 0.43 * s.sin()).abs() < 1e-9);
+        let seated = leg.at_height(0.43 * 0.25f64.cos() + 0.42 * 1.4f64.cos());
+        assert!((seated.shank_tilt_rad - 0.25).abs() < 1e-6);
+        assert!(leg.at_height(2.0).knee_flexion_deg() < 1e-6, "straight beyond its length");
+    }
+}

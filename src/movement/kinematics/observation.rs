@@ -1,0 +1,115 @@
+//! What the courses are taken from: a film, or points in three dimensions. Both lead to
+//! the same courses; only here do they part.
+
+use std::ops::Range;
+
+use super::alignment::Alignment;
+use super::believed::believed_points;
+use super::courses::Courses;
+use super::pelvis::Pelvis;
+use super::scale::Scale;
+use super::stance::Stance;
+use super::tracks::Tracks;
+use crate::body::Side;
+use crate::record::Recording;
+use crate::record::markers::Motion;
+use crate::settings;
+
+/// A recording, by what it holds.
+#[derive(Debug, Clone, Copy)]
+pub enum Observation<'a> {
+    /// Landmarks in the pictures of one camera.
+    Film(&'a Recording),
+    /// Points in three dimensions.
+    Points(&'a Motion),
+}
+
+impl<'a> Observation<'a> {
+    /// That of a recording.
+    pub fn of(recording: &'a Recording) -> Self {
+        match &recording.motion {
+            Some(motion) => Self::Points(motion),
+            None => Self::Film(recording),
+        }
+    }
+
+    /// Landmarks on a time grid; `None` if too few were followed.
+    pub fn tracks(self) -> Option<Tracks> {
+        match self {
+            Self::Film(recording) => Tracks::new(recording),
+            Self::Points(motion) => Some(Tracks::from_motion(motion)),
+        }
+    }
+
+    /// Postures and working leg; `leg` overrides what is seen; `None` if the body never
+    /// clearly rises.
+    pub fn stance(self, tracks: &Tracks, leg: Option<Side>) -> Option<Stance> {
+        match self {
+            Self::Film(_) => Stance::find(tracks, leg),
+            Self::Points(motion) => Stance::from_motion(tracks, motion, leg),
+        }
+    }
+
+    /// Metres per pixel, from what is known of the body or the seat.
+    pub fn scale(
+        self,
+        tracks: &Tracks,
+        stance: &Stance,
+        stature_m: Option<f64>,
+        seat_height_m: Option<f64>,
+    ) -> Scale {
+        match self {
+            Self::Film(_) => Scale::find(tracks, stance, stature_m, seat_height_m),
+            Self::Points(motion) => Scale::from_motion(tracks, stance, motion, stature_m),
+        }
+    }
+
+    /// Pelvis height.
+    pub fn pelvis(self, tracks: &Tracks, stance: &Stance, scale: &Scale) -> Pelvis {
+        match self {
+            Self::Film(_) => Pelvis::new(tracks, stance, scale),
+            Self::Points(motion) => Pelvis::from_motion(tracks, stance, motion),
+        }
+    }
+
+    /// Knee over foot; `None` where a point of the leg is missing.
+    pub fn alignment(
+        self,
+        tracks: &Tracks,
+        stance: &Stance,
+        scale: &Scale,
+        pelvis: &Pelvis,
+        loaded: &[Range<usize>],
+    ) -> Option<Alignment> {
+        match self {
+            Self::Film(_) => Some(Alignment::new(tracks, stance, scale, pelvis, loaded)),
+            Self::Points(motion) => Alignment::from_motion(tracks, stance, motion),
+        }
+    }
+
+    /// How far from its place a planted foot can be and still be this person's, pixels:
+    /// a film may follow somebody else, points are one person's.
+    pub fn foot_reach_px(self, scale: &Scale) -> f64 {
+        match self {
+            Self::Film(_) => settings::FOOT_REACH_OF_STATURE * scale.stature_m / scale.m_per_px,
+            Self::Points(_) => f64::INFINITY,
+        }
+    }
+
+    /// How far one foot seems ahead of the other, where points tell it: as a film would
+    /// show it, metres in the picture.
+    pub fn stagger_m(self) -> Option<f64> {
+        match self {
+            Self::Film(_) => None,
+            Self::Points(motion) => Some(motion.stagger_m()? * settings::STAGGER_IN_PICTURE),
+        }
+    }
+
+    /// The points the measures rest on. `alignment` is that of the working leg.
+    pub fn points(self, courses: &Courses, alignment: &Alignment) -> Motion {
+        match self {
+            Self::Film(_) => believed_points(courses, alignment),
+            Self::Points(motion) => motion.clone(),
+        }
+    }
+}

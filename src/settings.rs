@@ -175,17 +175,6 @@ pub const LANDMARK_WANDER: (f64, f64) = (0.0035, 0.0075);
 /// How fast they wander, Hz (design choice: slower than a rep's phases, up to what
 /// the low-pass lets through).
 pub const LANDMARK_WANDER_HZ: (f64, f64) = (0.2, 2.0);
-/// Errors that no disturbance of the landmarks brings about, as the same number and as a
-/// share of the value: the fold of the hip settles before the joint does; a drop is over
-/// within 3 to 5 samples. Rendered people; added when the accuracy table showed that the
-/// intervals of these five were too narrow.
-pub const METHOD_ERRORS: [(&str, f64, f64); 5] = [
-    ("seat_contact_s", 0.05, 0.0),
-    ("descent_s", 0.05, 0.0),
-    ("seated_pause_s", 0.05, 0.0),
-    ("descent_peak_m_s", 0.0, 0.15),
-    ("wobble_cm", 0.12, 0.0),
-];
 /// A phone leant against something is level to about this, degrees (design choice).
 pub const CAMERA_ROLL_SE_DEG: f64 = 0.7;
 /// Below this frame rate short drops under 4 cm cannot be seen, per second.

@@ -85,7 +85,14 @@ fn code(text: &str) -> Code {
 }
 
 fn how(person: &Code) -> Adding<'_> {
-    Adding { person, recorded_at: None, clip: None, faces_with_consent: false, again: false }
+    Adding {
+        person,
+        recorded_at: None,
+        clip: None,
+        faces_with_consent: false,
+        again: false,
+        reports: plumbrise::report::write_reports_again,
+    }
 }
 
 /// A folder with an archive in it and sessions beside it.

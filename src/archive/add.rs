@@ -8,8 +8,7 @@ use super::record::Record;
 use super::{Archive, Code, Entry, RECORD, RecordedFrom, StoredFile, whole_seconds};
 use crate::error::{Error, Result};
 use crate::files::{self, FolderWriter};
-use crate::report::write_reports_again;
-use crate::session::{self, Faces, Neutral, Session, SessionFiles};
+use crate::session::{self, Faces, Figures, Neutral, Session, SessionFiles};
 
 /// How a session is to be added.
 #[derive(Debug, Clone, Copy)]
@@ -24,7 +23,12 @@ pub struct Adding<'a> {
     pub faces_with_consent: bool,
     /// Take a code that was erased before.
     pub again: bool,
+    /// Makes those of page and paper again that the session has, for its neutral name.
+    pub reports: MakeReports,
 }
+
+/// Writes the reports of a session into a folder, as far as it has some in its own.
+pub type MakeReports = fn(&Path, &Session, &Figures, &FolderWriter) -> Result<()>;
 
 /// What became of it.
 #[derive(Debug, Clone)]
@@ -67,7 +71,7 @@ impl Archive {
         self.refuse_erased(how.person, how.again)?;
         let staged = self.objects.staging()?.join("session");
         let writer = FolderWriter::new(&staged, true)?;
-        let left_out = write_neutral(folder, how.faces_with_consent, &writer)?;
+        let left_out = write_neutral(folder, how, &writer)?;
         writer.publish()?;
         let neutral = session::read_assessment(&staged)?.clip;
         if let Some(clip) = how.clip {
@@ -262,16 +266,12 @@ const PICTURES: &str = "pictures of the reports";
 
 /// Writes a session again as it may leave the house: under a name of its clip that tells
 /// nothing of the person, page and paper made again with it. Film and pictures in which
-/// faces are shown, or may be, are left out unless `faces_with_consent`; gives back the
+/// faces are shown, or may be, are left out unless everybody has agreed; gives back the
 /// names of what was left out.
-fn write_neutral(
-    folder: &Path,
-    faces_with_consent: bool,
-    into: &FolderWriter,
-) -> Result<Vec<String>> {
+fn write_neutral(folder: &Path, how: &Adding, into: &FolderWriter) -> Result<Vec<String>> {
     let Neutral { session, document } = Session::open(folder)?.neutral()?;
     let kept = session::read_figures(folder)?;
-    let with_film = faces_with_consent || kept.faces == Some(Faces::Hidden);
+    let with_film = how.faces_with_consent || kept.faces == Some(Faces::Hidden);
     let had_pictures = !kept.pictures.is_empty();
     let figures = if with_film { kept } else { kept.without_faces() };
 
@@ -291,7 +291,7 @@ fn write_neutral(
         left_out.extend(had_pictures.then(|| PICTURES.to_owned()));
     }
     session::write_figures(into, &figures)?;
-    write_reports_again(folder, &session, &figures, into)?;
+    (how.reports)(folder, &session, &figures, into)?;
     Ok(left_out)
 }
 

@@ -2,5 +2,8 @@
 //! functions on sessions in a few numbers.
 
 pub mod agreement;
+mod count;
 pub mod sides;
 pub mod weeks;
+
+pub use count::Count;

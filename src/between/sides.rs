@@ -7,12 +7,14 @@
 use jiff::civil::Date;
 use serde::Serialize;
 
+use super::Count;
 use crate::body::Side;
 use crate::judgement::criteria::Criteria;
 use crate::judgement::document::{Rep, Rung};
+use crate::judgement::measures::{self, Measure};
 use crate::session::Session;
 use crate::session::review::ReviewState;
-use crate::session::summary::{COMPARED, SessionSummary, Spread};
+use crate::session::summary::{SessionSummary, Spread};
 use crate::signal::rounded;
 use crate::statistics::{noise_of_difference, symmetry_percent};
 
@@ -85,32 +87,6 @@ pub enum NotComparable {
     LegUnknown,
 }
 
-/// What is counted of a set.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Count {
-    /// Reps in good form.
-    Clean,
-    /// Longest run of them.
-    LongestCleanRun,
-    /// All complete reps.
-    Reps,
-}
-
-impl Count {
-    /// All, the telling first.
-    pub const ALL: [Count; 3] = [Count::Clean, Count::LongestCleanRun, Count::Reps];
-
-    /// Of a session.
-    pub fn of(self, summary: &SessionSummary) -> usize {
-        match self {
-            Count::Clean => summary.clean,
-            Count::LongestCleanRun => summary.longest_clean_run,
-            Count::Reps => summary.reps,
-        }
-    }
-}
-
 /// One count of both legs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
 pub struct Symmetry {
@@ -155,8 +131,8 @@ pub enum DifferenceSeen {
 /// One measure of both legs, in its own unit.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Difference {
-    /// Name in the document of the assessment.
-    pub measure: &'static str,
+    /// What is compared.
+    pub measure: &'static Measure,
     /// On the left leg, mean over the reps.
     pub left: Option<Spread>,
     /// On the right leg.
@@ -170,7 +146,7 @@ pub struct Difference {
 }
 
 impl Difference {
-    fn of(measure: &'static str, left: Option<Spread>, right: Option<Spread>) -> Self {
+    fn of(measure: &'static Measure, left: Option<Spread>, right: Option<Spread>) -> Self {
         let both = left.zip(right);
         let difference = both.map(|(l, r)| rounded(l.mean - r.mean, 4));
         let errors = both.and_then(|(l, r)| l.standard_error.zip(r.standard_error));
@@ -279,16 +255,16 @@ impl Comparison {
         let symmetry = |count: &Count| {
             Symmetry::of(*count, count.of(&left.summary), count.of(&right.summary), involved)
         };
-        let difference = |name: &&'static str| {
-            let of = |leg: &LegSession| leg.summary.measures.get(*name).copied();
-            Difference::of(name, of(&left), of(&right))
+        let difference = |measure: &'static Measure| {
+            let of = |leg: &LegSession| leg.summary.measures.get(measure.key()).copied();
+            Difference::of(measure, of(&left), of(&right))
         };
         Ok(Self {
             schema: SCHEMA,
             rung: left.summary.rung,
             involved,
             symmetry: Count::ALL.iter().map(symmetry).collect(),
-            differences: COMPARED.iter().map(difference).collect(),
+            differences: measures::compared().into_iter().map(|(m, _)| difference(m)).collect(),
             cautions: cautions(&left, &right),
             left,
             right,
@@ -421,7 +397,7 @@ pub(crate) mod tests {
     /// By hand: √(0.3² + 0.4²) = 0.5, times 1.96 = 0.98.
     #[test]
     fn a_difference_counts_only_beyond_measurement_error() {
-        let of = |left, right| Difference::of("wobble_cm", left, right);
+        let of = |left, right| Difference::of(&measures::WOBBLE, left, right);
         let (left, right) = (spread(2.0, Some(0.3)), spread(1.0, Some(0.4)));
         let beyond = of(Some(left), Some(right));
         assert_eq!(beyond.outcome, DifferenceSeen::Differs);

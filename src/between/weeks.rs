@@ -9,32 +9,21 @@ use std::collections::BTreeMap;
 
 use jiff::Timestamp;
 use jiff::civil::Date;
-use serde::Serialize;
+use serde::{Serialize, Serializer};
+
+use super::Count;
 
 use crate::between::sides::NOT_JUDGED_SHARE_MAX;
 use crate::body::Side;
 use crate::judgement::document::Rung;
+use crate::judgement::measures::{self, Compared, Measure};
 use crate::session::review::ReviewState;
-use crate::session::summary::{COMPARED, SessionSummary, day};
+use crate::session::summary::{SessionSummary, day};
 use crate::signal::rounded;
 use crate::statistics::{WithinPerson, noise_of_difference, within_person};
 
 /// Version of the document.
 pub const SCHEMA: &str = "plumbrise.trend/1";
-
-/// Counts that are followed, by their names in the document of the assessment.
-pub const COUNTS: [&str; 3] = ["clean", "longest_clean_run", "reps"];
-
-/// Published minimal detectable changes: measure, value in its unit, source.
-///
-/// FPPA: smallest detectable difference 7.5–8.9° \[Munro2012\] (verified). Rises on one leg:
-/// 4 to 6, from memory, without a source; the larger is taken, for clean reps too (design
-/// choice: they are what such a test counts).
-const PUBLISHED: [(&str, f64, Basis); 3] = [
-    ("fppa_peak_deg", 8.0, Basis::Published { key: "Munro2012" }),
-    ("reps", 6.0, Basis::FromMemory),
-    ("clean", 6.0, Basis::FromMemory),
-];
 
 /// A session of somebody.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -86,9 +75,9 @@ impl Repeats {
         }
         let mut groups: BTreeMap<(Rung, &str), Vec<Vec<f64>>> = BTreeMap::new();
         for ((_, (_, rung, _), _), same_day) in &days {
-            for name in tracked() {
-                let values = same_day.iter().filter_map(|s| Some(value(s, name)?.value));
-                groups.entry((*rung, name)).or_default().push(values.collect());
+            for tracked in Tracked::all() {
+                let values = same_day.iter().filter_map(|s| Some(tracked.value(s)?.value));
+                groups.entry((*rung, tracked.key())).or_default().push(values.collect());
             }
         }
         let known = groups.into_iter().filter_map(|((rung, name), groups)| {
@@ -99,14 +88,66 @@ impl Repeats {
         Self { known: known.collect() }
     }
 
-    fn get(&self, rung: Rung, measure: &str) -> Option<WithinPerson> {
-        self.known.get(&(rung, measure.to_owned())).copied()
+    fn get(&self, rung: Rung, tracked: Tracked) -> Option<WithinPerson> {
+        self.known.get(&(rung, tracked.key().to_owned())).copied()
     }
 }
 
-/// Everything that is followed, in the order of telling.
-pub fn tracked() -> impl Iterator<Item = &'static str> {
-    COUNTS.into_iter().chain(COMPARED)
+/// What is followed over sessions.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Tracked {
+    /// A count of the set.
+    Count(Count),
+    /// A measure of its reps.
+    Measure(&'static Measure, Compared),
+}
+
+impl Tracked {
+    /// Everything that is followed, in the order of telling.
+    pub fn all() -> impl Iterator<Item = Tracked> {
+        let measures = measures::compared().into_iter().map(|(m, how)| Tracked::Measure(m, how));
+        Count::ALL.into_iter().map(Tracked::Count).chain(measures)
+    }
+
+    /// Its name in documents.
+    pub fn key(self) -> &'static str {
+        match self {
+            Tracked::Count(count) => count.key(),
+            Tracked::Measure(measure, _) => measure.key(),
+        }
+    }
+
+    fn value(self, summary: &SessionSummary) -> Option<Value> {
+        match self {
+            Tracked::Count(count) => {
+                Some(Value { value: count.of(summary) as f64, standard_error: None })
+            }
+            Tracked::Measure(measure, _) => summary
+                .measures
+                .get(measure.key())
+                .map(|s| Value { value: s.mean, standard_error: s.standard_error }),
+        }
+    }
+
+    /// Minimal detectable change, in its unit, as far as it is known without sessions of our
+    /// own. Rises on one leg: 4 to 6, from memory, without a source; the larger is taken, for
+    /// clean reps too (design choice: they are what such a test counts).
+    fn least_change(self) -> Option<(f64, Basis)> {
+        match self {
+            Tracked::Count(Count::Clean | Count::Reps) => Some((6.0, Basis::FromMemory)),
+            Tracked::Count(Count::LongestCleanRun) => None,
+            Tracked::Measure(_, how) => {
+                how.least_change.map(|(by, key)| (by, Basis::Published { key }))
+            }
+        }
+    }
+}
+
+/// Documents name what is followed.
+impl Serialize for Tracked {
+    fn serialize<S: Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        to.serialize_str(self.key())
+    }
 }
 
 /// A value with its standard error, in the measure's unit.
@@ -116,19 +157,6 @@ pub struct Value {
     pub value: f64,
     /// Null where it is not known; counts have none.
     pub standard_error: Option<f64>,
-}
-
-fn value(summary: &SessionSummary, name: &str) -> Option<Value> {
-    let count = |n: usize| Some(Value { value: n as f64, standard_error: None });
-    match name {
-        "clean" => count(summary.clean),
-        "longest_clean_run" => count(summary.longest_clean_run),
-        "reps" => count(summary.reps),
-        _ => summary
-            .measures
-            .get(name)
-            .map(|s| Value { value: s.mean, standard_error: s.standard_error }),
-    }
 }
 
 /// Where a minimal detectable change comes from.
@@ -185,8 +213,8 @@ pub struct Change {
 /// One measure over the sessions of a series.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Followed {
-    /// Name in the document of the assessment.
-    pub measure: &'static str,
+    /// What is followed.
+    pub measure: Tracked,
     /// A value for each session.
     pub values: Vec<Option<Value>>,
     /// From the first session to the last; null where they are of one day.
@@ -216,9 +244,9 @@ impl Series {
         let last = sessions.len() - 1;
         let today = sessions.last()?.day();
         let before = sessions.iter().rposition(|s| s.day() < today);
-        let course = |measure: &'static str| {
+        let course = |measure: Tracked| {
             let values: Vec<Option<Value>> =
-                sessions.iter().map(|s| value(&s.summary, measure)).collect();
+                sessions.iter().map(|s| measure.value(&s.summary)).collect();
             let change = |from: usize| {
                 let pair = values.get(from).copied().flatten().zip(values.get(last).copied()?);
                 Some(Change::of(measure, rung, (from, last), pair, repeats))
@@ -230,15 +258,15 @@ impl Series {
                 values,
             }
         };
-        let courses: Vec<Followed> = tracked().map(course).collect();
+        let courses: Vec<Followed> = Tracked::all().map(course).collect();
         let known = |c: &Followed| c.values.iter().any(Option::is_some);
         let courses = courses.into_iter().filter(known).collect();
         Some(Self { rung, leg, seat_height_m, sessions, courses })
     }
 
-    /// The course of a measure.
-    pub fn course(&self, measure: &str) -> Option<&Followed> {
-        self.courses.iter().find(|c| c.measure == measure)
+    /// The course of what is followed under that name.
+    pub fn course(&self, key: &str) -> Option<&Followed> {
+        self.courses.iter().find(|c| c.measure.key() == key)
     }
 
     /// The last session.
@@ -249,7 +277,7 @@ impl Series {
 
 impl Change {
     fn of(
-        measure: &str,
+        measure: Tracked,
         rung: Rung,
         (from, to): (usize, usize),
         pair: Option<(Value, Value)>,
@@ -259,8 +287,7 @@ impl Change {
         let noise = pair
             .and_then(|(a, b)| a.standard_error.zip(b.standard_error))
             .map(|(a, b)| (noise_of_difference(a, b), Basis::MeasurementError));
-        let published =
-            PUBLISHED.iter().find(|(name, ..)| *name == measure).map(|(_, by, s)| (*by, *s));
+        let published = measure.least_change();
         let own = repeats.get(rung, measure).map(|w| {
             let (groups, degrees_of_freedom) = (w.groups, w.degrees_of_freedom);
             (w.detectable, Basis::Repeats { groups, degrees_of_freedom })
@@ -431,6 +458,10 @@ pub(crate) mod tests {
     use super::*;
     use crate::session::summary::Spread;
 
+    fn tracked(key: &str) -> Tracked {
+        Tracked::all().find(|tracked| tracked.key() == key).unwrap()
+    }
+
     /// A session on the right leg of somebody fictional.
     pub(crate) fn session(id: &str, at: &str, clean: usize, measures: &[(&str, f64)]) -> Dated {
         let spread =
@@ -496,7 +527,8 @@ pub(crate) mod tests {
         };
         let mut sessions = [pair("a", "2026-05-04"), pair("b", "2026-05-11")].concat();
         let learn = |sessions: &[Dated]| Repeats::of(sessions.iter().map(|s| ("K7-M2", s)));
-        let wobble = |sessions: &[Dated]| learn(sessions).get(Rung::SingleLeg, "wobble_cm");
+        let wobble =
+            |sessions: &[Dated]| learn(sessions).get(Rung::SingleLeg, tracked("wobble_cm"));
         assert_eq!(wobble(&sessions), None, "two degrees of freedom are too few");
         sessions.push(session("c1", "2026-05-18", 8, &[("wobble_cm", 0.2)]));
         sessions.push(sessions[4].clone());
@@ -507,8 +539,8 @@ pub(crate) mod tests {
         assert!((within.detectable - 3.182 * 2f64.sqrt() * 0.02f64.sqrt()).abs() < 1e-3);
         let repeats = learn(&sessions);
         // Counts that never differ teach nothing.
-        assert_eq!(repeats.get(Rung::SingleLeg, "clean"), None);
-        assert_eq!(repeats.get(Rung::Lowering, "wobble_cm"), None);
+        assert_eq!(repeats.get(Rung::SingleLeg, tracked("clean")), None);
+        assert_eq!(repeats.get(Rung::Lowering, tracked("wobble_cm")), None);
 
         let trend = Trend::of(None, sessions.clone(), &repeats);
         let (first, last) = changes(&trend, "wobble_cm");

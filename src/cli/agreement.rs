@@ -61,12 +61,11 @@ pub(super) fn run(arguments: &Agreement) -> Result<(), Stop> {
     let mut sets = Vec::new();
     for [folder, file] in pairs {
         let assessment = session::read_assessment(folder)?;
-        let Some(first) = assessment.reps.first() else {
+        if assessment.reps.is_empty() {
             let why = "it has no rep".into();
             return Err(Error::Session { path: folder.clone(), why }.into());
-        };
-        let names: Vec<String> = first.numbers().into_iter().map(|(name, _)| name).collect();
-        let labels = labels::read(file, &names)?;
+        }
+        let labels = labels::read(file)?;
         sets.push(Set {
             session: folder.display().to_string(),
             labels_file: file.display().to_string(),

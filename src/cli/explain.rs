@@ -6,8 +6,8 @@ use clap::Args;
 
 use super::common::Stop;
 use crate::error::Error;
+use crate::judgement::measures::{self, Explained};
 use crate::references;
-use crate::report::measures::{self, Measure};
 
 #[derive(Debug, Args)]
 pub(super) struct Explain {
@@ -19,26 +19,26 @@ pub(super) fn run(arguments: &Explain) -> Result<(), Stop> {
     let mut out = io::stdout().lock();
     match &arguments.measure {
         Some(name) => {
-            let m = measures::find(name).ok_or_else(|| Error::UnknownMeasure(name.clone()))?;
-            write!(out, "{}", explained(m))?;
+            let it = measures::find(name).ok_or_else(|| Error::UnknownMeasure(name.clone()))?;
+            write!(out, "{}", explained(it))?;
         }
-        None => {
-            for m in measures::MEASURES {
-                let (first, _) = m.definition.split_once(['.', ':']).unwrap_or((m.definition, ""));
-                writeln!(out, "{:<24} {first}", m.name)?;
-            }
-        }
+        None => write!(out, "{}", list())?,
     }
     Ok(out.flush()?)
 }
 
-fn explained(m: &Measure) -> String {
-    let cited: String = references::cited(|key| m.cites(key))
+/// Everything there is to explain, a line each.
+pub(super) fn list() -> String {
+    measures::explained().map(|it| format!("{:<28} {}\n", it.key, it.briefly())).collect()
+}
+
+pub(super) fn explained(it: &Explained) -> String {
+    let cited: String = references::cited(|key| it.cites(key))
         .iter()
         .map(|(key, text)| format!("\n[{key}] {text}"))
         .collect();
     format!(
         "{}\n\n{}\n\n  Formula   {}\n  Unit      {}\n  Validity  {}\n  Source    {}\n{cited}\n",
-        m.name, m.definition, m.formula, m.unit, m.validity, m.source
+        it.key, it.definition, it.formula, it.reads, it.validity, it.source
     )
 }

@@ -55,6 +55,7 @@ impl Keeper {
             clip: None,
             faces_with_consent: false,
             again: false,
+            reports: report::write_reports_again,
         };
         let added = self.archive.add(session, &how)?;
         if !added.left_out.is_empty() {

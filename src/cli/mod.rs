@@ -10,6 +10,8 @@ mod common;
 mod compare;
 mod completions;
 mod criteria;
+#[cfg(test)]
+mod every_output;
 mod explain;
 mod export;
 mod fault;

@@ -4,6 +4,7 @@
 use serde_json::{Value, json};
 
 use crate::body::Side;
+use crate::judgement::measures::Unit;
 
 /// Our own codes: an OID under 2.25, the arc of UUIDs (Rec. ITU-T X.667, 6.3), which needs
 /// no registration. Drawn once, not to be changed.
@@ -16,43 +17,19 @@ pub(super) const SESSIONS: &str = "urn:oid:2.25.19991942736805020969740263208415
 pub(super) const UCUM: &str = "http://unitsofmeasure.org";
 const SNOMED: &str = "http://snomed.info/sct";
 
-/// Endings of names in the document and their units in UCUM, the longer before the shorter.
-const UNITS: [(&str, &str); 9] = [
-    ("_m_s2", "m/s2"),
-    ("_m_s", "m/s"),
-    ("_percent_leg", "%"),
-    ("_percent", "%"),
-    ("_cm", "cm"),
-    ("_deg", "deg"),
-    ("_hz", "Hz"),
-    ("_m", "m"),
-    ("_s", "s"),
-];
-
-/// Unit of a number by its name in the document; 1 for what has none.
-pub(super) fn unit(name: &str) -> &'static str {
-    UNITS.iter().find(|(ending, _)| name.ends_with(ending)).map_or("1", |(_, unit)| unit)
-}
-
 /// A code of our own.
 pub(super) fn own(code: &str, display: &str) -> Value {
     json!({"coding": [{"system": OWN, "code": code, "display": display}], "text": display})
 }
 
 /// A number with its unit.
-pub(super) fn quantity(value: f64, unit: &str) -> Value {
-    let shown = match unit {
-        "1" => "",
-        "deg" => "°",
-        "{reps}" => "reps",
-        other => other,
-    };
+pub(super) fn quantity(value: f64, unit: Unit) -> Value {
     let mut quantity = json!({"value": value});
-    if !shown.is_empty() {
-        quantity["unit"] = shown.into();
+    if unit != Unit::One {
+        quantity["unit"] = unit.shown().into();
     }
     quantity["system"] = UCUM.into();
-    quantity["code"] = unit.into();
+    quantity["code"] = unit.ucum().into();
     quantity
 }
 
@@ -64,30 +41,4 @@ pub(super) fn knee(side: Side) -> Value {
     };
     let text = format!("{} knee", side.word());
     json!({"coding": [{"system": SNOMED, "code": code, "display": display}], "text": text})
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Names from the document, units as their definitions state them.
-    #[test]
-    fn units_come_from_names() {
-        for (name, expected) in [
-            ("rise_s", "s"),
-            ("knee_offset_peak_at_s", "s"),
-            ("descent_peak_m_s", "m/s"),
-            ("descent_acceleration_m_s2", "m/s2"),
-            ("knee_offset_peak_cm", "cm"),
-            ("excursion_m", "m"),
-            ("fppa_peak_deg", "deg"),
-            ("stand_percent", "%"),
-            ("knee_offset_peak_percent_leg", "%"),
-            ("final_ratio", "1"),
-            ("sparc_rise", "1"),
-            ("wobble_turns", "1"),
-        ] {
-            assert_eq!(unit(name), expected, "{name}");
-        }
-    }
 }

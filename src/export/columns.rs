@@ -2,16 +2,12 @@
 //! CSV and Parquet write the same.
 
 use jiff::Timestamp;
-use serde_json::Value;
 
-use super::codes::unit;
 use super::stored::Stored;
 use crate::judgement::document::{Rep, SetSummary, word};
-use crate::report::measures;
+use crate::judgement::measures::{self, Field, Measure, Said, Unit};
 use crate::report::wording::export as words;
-use crate::session;
 use crate::session::review::ReviewState;
-use crate::session::summary::COMPARED;
 
 /// A value of a table.
 #[derive(Debug, Clone, PartialEq)]
@@ -43,12 +39,6 @@ pub(super) struct Table {
 /// The column that names the person; in Parquet the folder names it too.
 pub(super) const PERSON: &str = "person";
 
-/// Numbers of a rep that count or grade.
-const WHOLE: [&str; 2] = ["knee_offset_grade", "wobble_turns"];
-
-/// Fields of a rep that stand among the first columns, or that are told by others.
-const TOLD_ELSEWHERE: [&str; 5] = ["number", "judgement", "reasons", "criteria", "standard_error"];
-
 /// A row under construction.
 #[derive(Default)]
 struct Row {
@@ -57,35 +47,45 @@ struct Row {
 }
 
 impl Row {
-    fn add(&mut self, name: impl Into<String>, unit: Option<&'static str>, cell: Cell) {
-        let name = name.into();
-        let meaning = words::column(&name).map_or_else(|| meaning(&name), str::to_owned);
-        self.columns.push(Column { name, unit, meaning });
+    fn add(&mut self, name: &str, unit: Option<Unit>, meaning: &str, cell: Cell) {
+        let unit = unit.map(Unit::ucum);
+        self.columns.push(Column { name: name.into(), unit, meaning: meaning.into() });
         self.cells.push(cell);
     }
 
     fn text(&mut self, name: &str, value: Option<String>) {
-        self.add(name, None, Cell::Text(value));
+        self.add(name, None, words::column(name), Cell::Text(value));
     }
 
-    fn whole(&mut self, name: &str, unit: &'static str, value: usize) {
-        self.add(name, Some(unit), Cell::Whole(i64::try_from(value).ok()));
+    fn whole(&mut self, name: &str, unit: Unit, value: usize) {
+        self.add(name, Some(unit), words::column(name), Cell::Whole(i64::try_from(value).ok()));
     }
 
-    fn number(&mut self, name: &str, value: Option<f64>) {
-        let cell = match WHOLE.contains(&name) {
+    fn number(&mut self, name: &str, unit: Unit, value: Option<f64>) {
+        self.add(name, Some(unit), words::column(name), Cell::Number(value));
+    }
+
+    fn measure(&mut self, measure: &Measure, rep: &Rep) {
+        let value = (measure.of)(rep);
+        let cell = match measure.kind.is_whole() {
             true => Cell::Whole(value.map(|v| v.round() as i64)),
             false => Cell::Number(value),
         };
-        self.add(name, Some(unit(name)), cell);
+        self.add(measure.key(), Some(measure.unit), measure.about.definition, cell);
+    }
+
+    fn error(&mut self, measure: &Measure, error: Option<f64>) {
+        let name = format!("{}_standard_error", measure.key());
+        let meaning = words::standard_error(measure.key());
+        self.add(&name, Some(measure.unit), &meaning, Cell::Number(error));
     }
 
     fn flag(&mut self, name: &str, value: Option<bool>) {
-        self.add(name, None, Cell::Flag(value));
+        self.add(name, None, words::column(name), Cell::Flag(value));
     }
 
     fn time(&mut self, name: &str, value: Option<Timestamp>) {
-        self.add(name, None, Cell::Time(value));
+        self.add(name, None, words::column(name), Cell::Time(value));
     }
 
     /// What both tables begin with.
@@ -110,26 +110,19 @@ pub(super) fn state(state: &ReviewState) -> &'static str {
     }
 }
 
-/// What a number of a rep is, in words.
-pub(super) fn meaning(name: &str) -> String {
-    if let Some(of) = name.strip_suffix("_standard_error") {
-        return words::standard_error(of);
-    }
-    measures::find(name).map_or(String::new(), |m| m.definition.to_owned())
-}
-
 /// A row a rep: verdicts of program and review, then every field of the document as it
 /// stands after the review, then the standard errors.
 pub(super) fn rep_table(stored: &Stored) -> Table {
     let mut table = Table::default();
     for (machine, rep) in stored.session.machine.reps.iter().zip(&stored.session.in_force.reps) {
         let mut row = Row::of(stored);
-        row.whole("rep", "1", rep.number);
+        row.whole("rep", Unit::One, rep.number);
         row.text("verdict_of_program", word(&machine.judgement));
         row.text("verdict", word(&rep.judgement));
         row.text("reasons_of_program", Some(reasons(machine)));
         row.text("reasons", Some(reasons(rep)));
-        row.flag("times_corrected", Some(machine.numbers() != rep.numbers()));
+        let corrected = measures::all().any(|m| (m.of)(machine) != (m.of)(rep));
+        row.flag("times_corrected", Some(corrected));
         fields(&mut row, rep);
         table.columns = row.columns;
         table.rows.push(row.cells);
@@ -142,25 +135,20 @@ fn reasons(rep: &Rep) -> String {
 }
 
 fn fields(row: &mut Row, rep: &Rep) {
-    let numbers = rep.numbers();
-    if let Ok(Value::Object(fields)) = serde_json::to_value(rep) {
-        for (name, value) in &fields {
-            if TOLD_ELSEWHERE.contains(&name.as_str()) {
-                continue;
-            }
-            match numbers.iter().find(|(number, _)| number == name) {
-                Some((_, value)) => row.number(name, *value),
-                None if name == "hands_used" => row.flag(name, value.as_bool()),
-                None => {
-                    let text = Some(session::cell(value)).filter(|_| !value.is_null());
-                    row.text(name, text);
-                }
+    for field in measures::fields() {
+        match field {
+            Field::Number(measure) => row.measure(measure, rep),
+            Field::Mark(mark) => {
+                let cell = match (mark.of)(rep) {
+                    Said::Words(words) => Cell::Text(words),
+                    Said::Flag(flag) => Cell::Flag(flag),
+                };
+                row.add(mark.key, None, mark.definition, cell);
             }
         }
     }
-    for (name, _) in &numbers {
-        let error = rep.standard_error.get(name).copied();
-        row.add(format!("{name}_standard_error"), Some(unit(name)), Cell::Number(error));
+    for measure in measures::all() {
+        row.error(measure, measure.error(rep));
     }
 }
 
@@ -176,32 +164,33 @@ pub(super) fn session_table(stored: &Stored) -> Table {
     row.text("program_version", Some(a.program_version.clone()));
     row.text("source", word(&a.source));
     row.text("clip_sha256", Some(a.clip.sha256.clone()));
-    row.number("clip_duration_s", Some(a.clip.duration_s));
-    row.number("clip_frame_rate_hz", Some(a.clip.frame_rate_hz));
+    row.number("clip_duration_s", Unit::Second, Some(a.clip.duration_s));
+    row.number("clip_frame_rate_hz", Unit::Hertz, Some(a.clip.frame_rate_hz));
     row.text("view", word(&a.view.kind));
-    row.number("yaw_deg", a.view.yaw_deg);
-    row.add("yaw_standard_error", Some("deg"), Cell::Number(a.view.yaw_standard_error_deg));
-    row.number("toe_out_deg", a.view.toe_out_deg);
+    row.number("yaw_deg", Unit::Degree, a.view.yaw_deg);
+    row.number("yaw_standard_error", Unit::Degree, a.view.yaw_standard_error_deg);
+    row.number("toe_out_deg", Unit::Degree, a.view.toe_out_deg);
     row.text("scale_source", word(&a.scale.source));
-    row.number("scale_relative_uncertainty", Some(a.scale.relative_uncertainty));
-    row.number("stature_m", Some(a.scale.stature_m));
-    row.number("seat_height_m", a.told.seat_height_m);
+    row.number("scale_relative_uncertainty", Unit::One, Some(a.scale.relative_uncertainty));
+    row.number("stature_m", Unit::Metre, Some(a.scale.stature_m));
+    row.number("seat_height_m", Unit::Metre, a.told.seat_height_m);
     totals(&mut row, &stored.session.in_force.set, "");
     totals(&mut row, &a.set, "_of_program");
-    row.whole("target", "{reps}", a.set.target);
+    row.whole("target", Unit::Reps, a.set.target);
     row.flag("one_go", Some(a.set.one_go));
-    row.whole("attempts", "1", a.attempts.len());
+    row.whole("attempts", Unit::One, a.attempts.len());
     let summary = stored.session.summary();
-    for name in COMPARED {
-        let spread = summary.measures.get(name);
-        row.whole(&format!("{name}_n"), "{reps}", spread.map_or(0, |s| s.n));
+    for (measure, _) in measures::compared() {
+        let (key, spread) = (measure.key(), summary.measures.get(measure.key()));
+        row.whole(&format!("{key}_n"), Unit::Reps, spread.map_or(0, |s| s.n));
         for (ending, value) in [
             ("mean", spread.map(|s| s.mean)),
             ("standard_deviation", spread.and_then(|s| s.standard_deviation)),
-            ("standard_error", spread.and_then(|s| s.standard_error)),
         ] {
-            row.add(format!("{name}_{ending}"), Some(unit(name)), Cell::Number(value));
+            let cell = Cell::Number(value);
+            row.add(&format!("{key}_{ending}"), Some(measure.unit), "", cell);
         }
+        row.error(measure, spread.and_then(|s| s.standard_error));
     }
     Table { columns: row.columns, rows: vec![row.cells] }
 }
@@ -214,6 +203,6 @@ fn totals(row: &mut Row, set: &SetSummary, of: &str) {
         ("not_judged", set.not_judged),
         ("longest_clean_run", set.longest_clean_run),
     ] {
-        row.whole(&format!("{name}{of}"), "{reps}", value);
+        row.whole(&format!("{name}{of}"), Unit::Reps, value);
     }
 }

@@ -12,16 +12,15 @@ use base64::engine::general_purpose::STANDARD as BASE64;
 use jiff::Timestamp;
 use serde_json::{Map, Value, json};
 
-use super::codes::{OWN, PERSONS, SESSIONS, knee, own, quantity, unit};
-use super::columns::meaning;
+use super::codes::{OWN, PERSONS, SESSIONS, knee, own, quantity};
 use super::identity::urn;
 use super::stored::{Stored, iso};
 use crate::error::Result;
 use crate::files::FolderWriter;
 use crate::judgement::document::{Rep, Verdict, word};
+use crate::judgement::measures::{self, Explained, Measure, Unit};
 use crate::report::wording::export as words;
 use crate::session::review::{Amendment, Change, ReviewState};
-use crate::session::summary::COMPARED;
 use crate::shown::prose;
 
 const CATEGORY: &str = "http://terminology.hl7.org/CodeSystem/observation-category";
@@ -41,7 +40,13 @@ struct Bundle<'a> {
     stored: &'a Stored<'a>,
     entries: Vec<Value>,
     /// Our own codes that were used, with what they are called.
-    codes: BTreeMap<String, String>,
+    codes: BTreeMap<String, Code>,
+}
+
+/// What a code of our own is called, and what it means.
+struct Code {
+    display: String,
+    definition: String,
 }
 
 impl<'a> Bundle<'a> {
@@ -79,9 +84,18 @@ impl<'a> Bundle<'a> {
     }
 
     fn code(&mut self, code: &str) -> Value {
-        let display = words::display(code);
-        self.codes.insert(code.to_owned(), display.clone());
-        own(code, &display)
+        self.coded(code, words::display(code).into(), String::new())
+    }
+
+    fn coded(&mut self, code: &str, display: String, definition: String) -> Value {
+        let coded = own(code, &display);
+        self.codes.insert(code.to_owned(), Code { display, definition });
+        coded
+    }
+
+    fn measure(&mut self, measure: &Measure) -> Value {
+        let Explained { key, definition, .. } = measure.about;
+        self.coded(key, measure.about.briefly().into(), definition.into())
     }
 
     fn status(&self) -> &'static str {
@@ -103,8 +117,7 @@ impl<'a> Bundle<'a> {
     }
 
     /// An observation without a value yet.
-    fn observation(&mut self, code: &str) -> Value {
-        let coded = self.code(code);
+    fn observation(&mut self, coded: Value) -> Value {
         let mut observation = json!({
             "resourceType": "Observation",
             "status": self.status(),
@@ -120,8 +133,8 @@ impl<'a> Bundle<'a> {
     }
 
     /// A component; where the value is not known, it says so.
-    fn component(&mut self, code: &str, value: Option<(&str, Value)>) -> Value {
-        let mut component = json!({"code": self.code(code)});
+    fn component(&self, coded: Value, value: Option<(&str, Value)>) -> Value {
+        let mut component = json!({"code": coded});
         match value {
             Some((kind, value)) => component[kind] = value,
             None => component["dataAbsentReason"] = unknown(),
@@ -129,13 +142,14 @@ impl<'a> Bundle<'a> {
         component
     }
 
-    fn number(&mut self, code: &str, value: Option<f64>, unit: &str) -> Value {
-        self.component(code, value.map(|v| ("valueQuantity", quantity(v, unit))))
+    fn number(&self, coded: Value, value: Option<f64>, unit: Unit) -> Value {
+        self.component(coded, value.map(|v| ("valueQuantity", quantity(v, unit))))
     }
 
     fn verdict(&mut self, code: &str, verdict: Option<Verdict>) -> Value {
         let value = verdict.map(|v| ("valueCodeableConcept", self.coded_verdict(v)));
-        self.component(code, value)
+        let coded = self.code(code);
+        self.component(coded, value)
     }
 
     fn coded_verdict(&mut self, verdict: Verdict) -> Value {
@@ -159,9 +173,11 @@ impl<'a> Bundle<'a> {
         ];
         let mut all = Vec::new();
         for (code, after, before) in totals {
-            let mut observation = self.observation(code);
-            observation["valueQuantity"] = quantity(after as f64, "{reps}");
-            let before = self.number("total_of_program", Some(before as f64), "{reps}");
+            let coded = self.code(code);
+            let mut observation = self.observation(coded);
+            observation["valueQuantity"] = quantity(after as f64, Unit::Reps);
+            let coded = self.code("total_of_program");
+            let before = self.number(coded, Some(before as f64), Unit::Reps);
             observation["component"] = json!([before]);
             all.push(self.add(code, observation));
         }
@@ -172,21 +188,29 @@ impl<'a> Bundle<'a> {
     fn means(&mut self) -> Vec<Value> {
         let summary = self.stored.session.summary();
         let mut all = Vec::new();
-        for name in COMPARED {
-            let mut observation = self.observation(&format!("{name}_mean"));
-            let unit = unit(name);
-            match summary.measures.get(name) {
+        for (measure, _) in measures::compared() {
+            let code = format!("{}_mean", measure.key());
+            let definition = measure.about.definition.to_owned();
+            let coded = self.coded(&code, words::display_of_mean(measure), definition);
+            let mut observation = self.observation(coded);
+            let unit = measure.unit;
+            match summary.measures.get(measure.key()) {
                 Some(spread) => {
                     observation["valueQuantity"] = quantity(spread.mean, unit);
-                    observation["component"] = json!([
-                        self.number("reps_known", Some(spread.n as f64), "{reps}"),
-                        self.number("standard_deviation", spread.standard_deviation, unit),
-                        self.number("standard_error", spread.standard_error, unit),
-                    ]);
+                    let parts = [
+                        ("reps_known", Some(spread.n as f64), Unit::Reps),
+                        ("standard_deviation", spread.standard_deviation, unit),
+                        ("standard_error", spread.standard_error, unit),
+                    ];
+                    let parts = parts.map(|(code, value, unit)| {
+                        let coded = self.code(code);
+                        self.number(coded, value, unit)
+                    });
+                    observation["component"] = parts.to_vec().into();
                 }
                 None => observation["dataAbsentReason"] = unknown(),
             }
-            all.push(self.add(&format!("{name}_mean"), observation));
+            all.push(self.add(&code, observation));
         }
         all
     }
@@ -199,10 +223,12 @@ impl<'a> Bundle<'a> {
 
     /// A rep: the verdict in force as its value, everything else as components.
     fn rep(&mut self, machine: &Rep, rep: &Rep) -> Value {
-        let mut observation = self.observation("rep");
+        let coded = self.code("rep");
+        let mut observation = self.observation(coded);
         observation["valueCodeableConcept"] = self.coded_verdict(rep.judgement);
+        let number = self.code("rep_number");
         let mut components = vec![
-            self.component("rep_number", Some(("valueInteger", rep.number.into()))),
+            self.component(number, Some(("valueInteger", rep.number.into()))),
             self.verdict("verdict_of_program", Some(machine.judgement)),
         ];
         let reviewed = self.stored.session.review.as_ref().is_some_and(|review| {
@@ -212,15 +238,19 @@ impl<'a> Bundle<'a> {
         for (code, reasons) in [("reason_of_program", &machine.reasons), ("reason", &rep.reasons)] {
             for reason in reasons {
                 let word = word(reason).unwrap_or_default();
-                let coded = self.code(&word);
-                components.push(self.component(code, Some(("valueCodeableConcept", coded))));
+                let value = Some(("valueCodeableConcept", self.code(&word)));
+                let coded = self.code(code);
+                components.push(self.component(coded, value));
             }
         }
-        for (name, value) in rep.numbers() {
-            components.push(self.number(&name, value, unit(&name)));
-            if let Some(error) = rep.standard_error.get(&name) {
-                let code = format!("{name}_standard_error");
-                components.push(self.number(&code, Some(*error), unit(&name)));
+        for measure in measures::all() {
+            let coded = self.measure(measure);
+            components.push(self.number(coded, (measure.of)(rep), measure.unit));
+            if let Some(error) = measure.error(rep) {
+                let code = format!("{}_standard_error", measure.key());
+                let definition = words::standard_error(measure.key());
+                let coded = self.coded(&code, words::display_of_error(measure), definition);
+                components.push(self.number(coded, Some(error), measure.unit));
             }
         }
         observation["component"] = components.into();
@@ -301,13 +331,12 @@ impl<'a> Bundle<'a> {
         let concepts: Vec<Value> = self
             .codes
             .iter()
-            .map(|(code, display)| {
+            .map(|(code, Code { display, definition })| {
                 let mut concept = Map::new();
                 concept.insert("code".into(), code.as_str().into());
                 concept.insert("display".into(), display.as_str().into());
-                let meaning = meaning(code);
-                if !meaning.is_empty() {
-                    concept.insert("definition".into(), meaning.into());
+                if !definition.is_empty() {
+                    concept.insert("definition".into(), definition.as_str().into());
                 }
                 Value::Object(concept)
             })

@@ -254,34 +254,7 @@ pub struct Rep {
     pub criteria: Vec<CriterionOutcome>,
 }
 
-/// Fields of a rep that are no measured numbers.
-const NO_NUMBERS: [&str; 11] = [
-    "standard_error",
-    "number",
-    "knee_leg",
-    "knee_offset_peak_phase",
-    "knee_past_limit_spans_s",
-    "fppa_peak_phase",
-    "free_foot_touches_s",
-    "hands_used",
-    "judgement",
-    "reasons",
-    "criteria",
-];
-
 impl Rep {
-    /// The measured numbers by their names in the document, `None` where unknown.
-    pub fn numbers(&self) -> Vec<(String, Option<f64>)> {
-        match serde_json::to_value(self) {
-            Ok(serde_json::Value::Object(fields)) => fields
-                .into_iter()
-                .filter(|(name, _)| !NO_NUMBERS.contains(&name.as_str()))
-                .map(|(name, value)| (name, value.as_f64()))
-                .collect(),
-            _ => Vec::new(),
-        }
-    }
-
     /// From the first to the last known event, seconds; `None` where fewer than two are
     /// known.
     pub fn span_s(&self) -> Option<(f64, f64)> {
@@ -384,29 +357,4 @@ pub struct Assessment {
     pub notes: Vec<String>,
     /// For this movement summary, always; filled likewise.
     pub cautions: Vec<String>,
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Every field of a rep is a number or listed as none: all others take a
-    /// number when read back, and the listed ones do not.
-    #[test]
-    fn the_list_of_fields_that_are_no_numbers_is_right() {
-        let rep = serde_json::json!({
-            "number": 1, "free_foot_touches_s": [], "well_seen_percent": 100.0,
-            "judgement": "clean", "reasons": [], "criteria": [],
-        });
-        let rep: Rep = serde_json::from_value(rep).unwrap();
-        let all = serde_json::to_value(&rep).unwrap();
-        let takes_a_number = |name: &str| {
-            let mut changed = all.clone();
-            changed[name] = 1.into();
-            serde_json::from_value::<Rep>(changed).is_ok()
-        };
-        for name in all.as_object().unwrap().keys().filter(|n| *n != "number") {
-            assert_eq!(takes_a_number(name), !NO_NUMBERS.contains(&name.as_str()), "{name}");
-        }
-    }
 }

@@ -6,6 +6,7 @@ use std::ops::Range;
 use crate::body::Side;
 use crate::judgement::criteria::Criteria;
 use crate::judgement::document::Phase;
+use crate::judgement::measures::{FPPA_PEAK, KNEE_OFFSET_PEAK, Measure};
 use crate::movement::kinematics::{Alignment, Courses, Pelvis, Quality, Touch, supported_hand};
 use crate::movement::repetition::Events;
 use crate::{settings, signal};
@@ -47,8 +48,8 @@ pub struct Measures {
 
 impl Measures {
     /// Standard error of a number; `otherwise` where the trials do not tell it.
-    pub(super) fn error(&self, name: &str, otherwise: f64) -> f64 {
-        self.errors.get(name).copied().unwrap_or(otherwise)
+    pub(super) fn error(&self, of: &Measure, otherwise: f64) -> f64 {
+        self.errors.get(of.key()).copied().unwrap_or(otherwise)
     }
 }
 
@@ -240,7 +241,7 @@ fn knee(
     let clear = |i: usize| height[i] > clear_m;
     let peak = peak_of(&a.knee_offset_m, &clear).unwrap_or(rise.start);
     let offset_se_m =
-        errors.get("knee_offset_peak_cm").map_or(settings::KNEE_OFFSET_SE_M, |cm| cm / 100.0);
+        errors.get(KNEE_OFFSET_PEAK.key()).map_or(settings::KNEE_OFFSET_SE_M, |cm| cm / 100.0);
     let limit_m = criteria.knee_offset_limit_m(courses.scale.stature_m);
     let past = |limit: f64| signal::runs(&loaded, |i| clear(*i) && a.knee_offset_m[*i] > limit);
     let lasts_s = |run: &Range<usize>| run.len() as f64 / tracks.rate_hz;
@@ -257,7 +258,7 @@ fn knee(
         peak_deg: a.fppa_deg[i],
         picture_peak_deg: peak_of(&a.fppa_picture_deg, &bent)
             .map_or(a.fppa_picture_deg[i], |j| a.fppa_picture_deg[j]),
-        se_deg: errors.get("fppa_peak_deg").copied().unwrap_or(settings::FPPA_SE_DEG),
+        se_deg: errors.get(FPPA_PEAK.key()).copied().unwrap_or(settings::FPPA_SE_DEG),
         phase: phase(i),
     });
     let (slow_hz, fast_hz) = settings::WOBBLE_BAND_HZ;

@@ -4,6 +4,7 @@ mod assess;
 pub mod criteria;
 pub mod document;
 mod measure;
+pub mod measures;
 mod notes;
 mod rep;
 mod rung;

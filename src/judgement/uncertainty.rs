@@ -19,6 +19,7 @@ use rand_distr::{Distribution, Normal, StandardUniform};
 
 use crate::body::{Landmark, Side};
 use crate::judgement::document::{Rep, Told};
+use crate::judgement::measures::{self, Measure, Unit};
 use crate::record::Recording;
 use crate::record::landmarks::PoseFrame;
 use crate::settings;
@@ -96,32 +97,33 @@ pub fn disturbed(recording: &Recording, told: &Told, trial: u64) -> (Recording, 
 pub fn standard_errors(reps: &[Rep], trials: &[Vec<Rep>], rate_hz: f64) -> Vec<StandardErrors> {
     reps.iter()
         .map(|rep| {
-            let mut found: BTreeMap<String, Vec<f64>> = BTreeMap::new();
+            let mut found: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
             for trial in trials {
                 let same = trial.iter().find(|other| {
                     let (Some(a), Some(b)) = (rep.span_s(), other.span_s()) else { return false };
                     a.0.max(b.0) < a.1.min(b.1)
                 });
-                for (name, value) in same.into_iter().flat_map(numbers) {
-                    found.entry(name).or_default().push(value);
+                for (measure, value) in same.into_iter().flat_map(numbers) {
+                    found.entry(measure.key()).or_default().push(value);
                 }
             }
-            let known: BTreeMap<String, f64> = numbers(rep).into_iter().collect();
-            found.retain(|name, values| {
-                known.contains_key(name) && 2 * values.len() as u64 >= settings::TRIALS
-            });
-            found
-                .into_iter()
-                .filter_map(|(name, values)| {
-                    let spread = signal::deviation(&values)?;
+            numbers(rep)
+                .filter_map(|(measure, value)| {
+                    let values = found.get(measure.key())?;
+                    if 2 * (values.len() as u64) < settings::TRIALS {
+                        return None;
+                    }
+                    let spread = signal::deviation(values)?;
                     // Times are read from samples: the spread of an even distribution
                     // between two, 1/√12 of their distance, more.
-                    let sampled =
-                        if name.ends_with("_s") { 12f64.sqrt().recip() / rate_hz } else { 0.0 };
-                    let value = known.get(&name).copied().unwrap_or(0.0);
-                    let error = spread.hypot(sampled).hypot(of_the_method(&name, value));
+                    let sampled = match measure.unit {
+                        Unit::Second | Unit::MetrePerSecond => 12f64.sqrt().recip() / rate_hz,
+                        _ => 0.0,
+                    };
+                    let (fixed, share) = measure.method_error;
+                    let error = spread.hypot(sampled).hypot(fixed + share * value.abs());
                     let unit = 10f64.powf(2.0 - error.max(1e-9).log10().ceil());
-                    Some((name, (error * unit).round() / unit))
+                    Some((measure.key().to_owned(), (error * unit).round() / unit))
                 })
                 .collect()
         })
@@ -142,22 +144,10 @@ pub fn course_error(trials: &[&[Option<f64>]]) -> Vec<Option<f64>> {
         .collect()
 }
 
-/// What the method itself adds to the error of a number of this name and size.
-fn of_the_method(name: &str, value: f64) -> f64 {
-    settings::METHOD_ERRORS
-        .iter()
-        .find(|(of, _, _)| *of == name)
-        .map_or(0.0, |(_, fixed, share)| fixed + share * value.abs())
-}
-
-/// The known numbers of a rep by name, without what is counted or graded.
-fn numbers(rep: &Rep) -> Vec<(String, f64)> {
-    const COUNTED: [&str; 3] = ["knee_offset_grade", "wobble_turns", "well_seen_percent"];
-    rep.numbers()
-        .into_iter()
-        .filter(|(name, _)| !COUNTED.contains(&name.as_str()))
-        .filter_map(|(name, value)| Some((name, value?)))
-        .collect()
+/// The known numbers of a rep that have a standard error.
+fn numbers(rep: &Rep) -> impl Iterator<Item = (&'static Measure, f64)> {
+    let known = |m: &'static Measure| Some((m, (m.of)(rep)?));
+    measures::all().filter(|m| m.kind.has_error()).filter_map(known)
 }
 
 /// Stature in pixels, and in each frame how far the person is up, 0–1, from the rows

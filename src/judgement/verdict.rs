@@ -5,6 +5,7 @@ use crate::judgement::document::{
     CriterionOutcome, Drift, Outcome, Reason, Rep, Rung, SetSummary, Verdict, View, ViewKind,
 };
 use crate::judgement::measure::Measures;
+use crate::judgement::measures::{DESCENT_FINAL, FINAL_RATIO, STANCE_FOOT_SHIFT, STAND_PERCENT};
 use crate::settings;
 
 /// What holds for the whole clip.
@@ -51,7 +52,7 @@ pub fn judge(
         None => {
             let short = criteria.stand_share_min.value - stand_percent;
             // Read in whole per cent: it is not surer than one.
-            let error = m.error("stand_percent", settings::STAND_SE_PERCENT).max(1.0);
+            let error = m.error(&STAND_PERCENT, settings::STAND_SE_PERCENT).max(1.0);
             let (bad, close) = past(short, 0.0, error);
             judged(Reason::IncompleteStand, bad, close)
         }
@@ -74,7 +75,7 @@ pub fn judge(
         outcomes.push(judged(Reason::HandsUsed, used > criteria.hands_used_max.value, false));
     }
     if unseen.is_none() {
-        let error = m.error("stance_foot_shift_cm", settings::FOOT_SHIFT_SE_CM);
+        let error = m.error(&STANCE_FOOT_SHIFT, settings::FOOT_SHIFT_SE_CM);
         let limit = criteria.stance_foot_shift_max.value;
         let (bad, close) = past(100.0 * m.stance_foot_shift_m, limit, error);
         outcomes.push(judged(Reason::FootMoved, bad, close));
@@ -173,12 +174,12 @@ fn drop(
     let speed = past(
         m.descent_final_m_s,
         criteria.drop_final_speed_max.value,
-        m.error("descent_final_m_s", settings::FINAL_SPEED_SE_M_S),
+        m.error(&DESCENT_FINAL, settings::FINAL_SPEED_SE_M_S),
     );
     let ratio = past(
         m.descent_final_m_s / m.descent_mean_m_s.max(1e-6),
         criteria.drop_final_ratio_max.value,
-        m.error("final_ratio", settings::FINAL_RATIO_SE),
+        m.error(&FINAL_RATIO, settings::FINAL_RATIO_SE),
     );
     let bad = speed.0 && ratio.0;
     // Of a descent that began before the recording the mean speed is less than it seems and

@@ -7,6 +7,7 @@ use crate::between::agreement::labels::REASONS;
 use crate::between::agreement::{
     Agreement, Compared, Method, NumberAgreement, WhyNoKappa, YesNoAgreement,
 };
+use crate::judgement::measures::{Measure, Unit};
 use crate::statistics::Interval;
 
 /// Fewer reps than this say little about limits of agreement (design choice;
@@ -161,7 +162,7 @@ fn why_no_kappa(q: &YesNoAgreement, why: Option<WhyNoKappa>) -> String {
 }
 
 fn number_sentence(n: &NumberAgreement) -> String {
-    let (name, unit) = (&n.measure, unit(&n.measure));
+    let (name, unit) = (n.measure.key(), unit(n.measure));
     let Some(mean) = n.mean_difference else {
         return format!(
             "{name}: plumbrise has no number for the {} labelled.",
@@ -183,19 +184,13 @@ fn number_sentence(n: &NumberAgreement) -> String {
     text
 }
 
-/// The unit at the end of a field's name, with a space before it.
-fn unit(name: &str) -> &'static str {
-    const UNITS: [(&str, &str); 8] = [
-        ("_percent_leg", " % of leg length"),
-        ("_percent", " %"),
-        ("_m_s2", " m/s²"),
-        ("_m_s", " m/s"),
-        ("_cm", " cm"),
-        ("_deg", "°"),
-        ("_m", " m"),
-        ("_s", " s"),
-    ];
-    UNITS.iter().find(|(end, _)| name.ends_with(end)).map_or("", |(_, unit)| unit)
+/// The unit with a space before it, but for degrees.
+fn unit(measure: &Measure) -> String {
+    match measure.unit {
+        Unit::One => String::new(),
+        Unit::Degree => Unit::Degree.shown().into(),
+        unit => format!(" {}", unit.shown()),
+    }
 }
 
 /// With sign, and a minus as wide as the plus.
@@ -263,7 +258,7 @@ fn spread(a: &Agreement) -> Rows {
         vec![heading(&["", "reps", "mean", "95 % interval", "SD", "smallest", "largest"])];
     rows.extend(a.numbers.iter().map(|n| {
         vec![
-            n.measure.clone(),
+            n.measure.key().to_owned(),
             n.compared.to_string(),
             or_dash(n.mean_difference, 2),
             interval_or_dash(n.mean_interval),
@@ -279,7 +274,7 @@ fn limits(a: &Agreement) -> Rows {
     let mut rows = vec![heading(&["", "lower", "95 % interval", "upper", "95 % interval"])];
     rows.extend(a.numbers.iter().map(|n| {
         vec![
-            n.measure.clone(),
+            n.measure.key().to_owned(),
             or_dash(n.limits.map(|l| l.lower), 2),
             interval_or_dash(n.limits.and_then(|l| l.lower_interval)),
             or_dash(n.limits.map(|l| l.upper), 2),
@@ -376,16 +371,6 @@ fn notes(a: &Agreement) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn units_are_read_from_the_end_of_the_name() {
-        assert_eq!(unit("descent_end_m_s"), " m/s");
-        assert_eq!(unit("descent_acceleration_m_s2"), " m/s²");
-        assert_eq!(unit("knee_offset_peak_percent_leg"), " % of leg length");
-        assert_eq!(unit("fppa_peak_deg"), "°");
-        assert_eq!(unit("rise_s"), " s");
-        assert_eq!(unit("sparc_rise"), "");
-    }
 
     #[test]
     fn signs_are_as_wide_as_each_other() {

@@ -9,7 +9,6 @@ mod guide;
 mod kept;
 pub mod leaflet;
 mod lines;
-pub mod measures;
 #[cfg(feature = "video")]
 pub mod on_film;
 mod page;
@@ -32,5 +31,7 @@ pub(crate) use lines::wrapped;
 pub use page::{leaflet_page, page};
 #[cfg(feature = "paper")]
 pub use paper::{leaflet_paper, paper};
+#[cfg(feature = "archive")]
+pub use terminal::archive;
 pub use terminal::{film_check, leaflet, terminal};
 pub use trend::{since_last, trend};

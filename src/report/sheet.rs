@@ -2,13 +2,13 @@
 
 use serde::Serialize;
 
-use super::wording::headings::{self, FACTS, NUMBERS, TOTALS, WORDS, Words};
+use super::wording::headings::{self, FACTS, TOTALS, WORDS, Words};
 use crate::film_check::Finding;
 use crate::judgement::criteria::Criteria;
 use crate::judgement::document::{Assessment, Outcome, Reason, Rep, Verdict};
+use crate::judgement::measures::{self, Column, Explained, Kind, Measure};
 use crate::references;
 use crate::report::content::Content;
-use crate::report::measures::{MEASURES, Measure};
 use crate::report::plots;
 use crate::report::wording::{self, film};
 use crate::session::{KeyPicture, Plot, Session};
@@ -37,7 +37,8 @@ pub(super) struct Sheet {
     /// Aspects of the filming: what, how good, with which number.
     pub film: Vec<(&'static str, String, String)>,
     pub cautions: Vec<String>,
-    pub columns: &'static [(&'static str, &'static str)],
+    /// Heads of the table of reps: name, and unit below it.
+    pub columns: Vec<(&'static str, &'static str)>,
     pub reps: Vec<RepSheet>,
     pub set_plots: Vec<PlotSheet>,
     pub drift_is: &'static str,
@@ -73,6 +74,8 @@ pub(super) struct RepSheet {
     pub review: Vec<String>,
     pub row: Vec<String>,
     pub numbers: Vec<Fact>,
+    /// The few that are seen at once.
+    pub short: Vec<Fact>,
     pub plots: Vec<PlotSheet>,
     pub pictures: Vec<PictureSheet>,
 }
@@ -135,13 +138,13 @@ impl Sheet {
             notes: a.notes.clone(),
             film: a.film.iter().map(film_row).collect(),
             cautions: a.cautions.clone(),
-            columns: &headings::COLUMNS,
+            columns: columns(),
             reps: a.reps.iter().enumerate().map(|(i, rep)| rep_sheet(content, i, rep)).collect(),
             set_plots: plots::set_plots(a, criteria).iter().map(plot_sheet).collect(),
             drift_is: headings::DRIFT_IS,
             drift: drift(a),
             not_judged: not_judged(a),
-            definitions: MEASURES.iter().map(definition).collect(),
+            definitions: definitions(),
             limits: limits(criteria),
             sources: sources(criteria),
         }
@@ -189,52 +192,51 @@ fn rep_sheet(content: &Content, at: usize, rep: &Rep) -> RepSheet {
     let reasons = wording::reasons(&rep.reasons);
     let mark = wording::mark(rep.judgement);
     let verdict = wording::verdict(rep.judgement);
-    let known = rep.numbers();
-    let number = |name: &str, digits: usize| {
-        let value = known.iter().find(|(n, _)| n == name).and_then(|(_, value)| *value);
-        wording::with_error(value, rep.standard_error.get(name).copied(), digits)
+    let number = |measure: &Measure| {
+        let text = wording::with_error((measure.of)(rep), measure.error(rep), measure.digits);
+        wording::with_unit(&text, measure.unit.shown())
     };
-    // In the table only the knee carries its standard error, as in the terminal.
-    let short = |value: Option<f64>, digits: usize| wording::with_error(value, None, digits);
     RepSheet {
         number: rep.number,
         mark,
         verdict,
         clean: rep.judgement == Verdict::Clean,
-        row: vec![
-            rep.number.to_string(),
-            format!("{mark} {verdict}"),
-            short(rep.seat_off_s, 1),
-            short(rep.rise_s, 1),
-            short(rep.descent_s, 1),
-            short(rep.descent_final_m_s, 2),
-            number("knee_offset_peak_cm", 1),
-            short(rep.wobble_cm, 1),
-            reasons.clone(),
-        ],
+        row: [rep.number.to_string(), format!("{mark} {verdict}")]
+            .into_iter()
+            .chain(measures::in_table().map(|(measure, column)| in_column(measure, column, rep)))
+            .chain([reasons.clone()])
+            .collect(),
         reasons,
         review: session
             .review
             .as_ref()
             .zip(session.machine.reps.get(at))
             .map_or(Vec::new(), |(review, machine)| wording::review::of_rep(review, machine)),
-        numbers: NUMBERS
-            .iter()
-            .map(|(name, label, unit, digits)| {
-                (*label, wording::with_unit(&number(name, *digits), unit))
-            })
+        numbers: measures::with_each_rep().map(|m| (m.label, number(m))).collect(),
+        short: measures::in_table()
+            .filter(|(m, _)| m.kind != Kind::Time)
+            .map(|(m, _)| (m.label, number(m)))
             .collect(),
         plots: content.figures.rep_plots.get(at).into_iter().flatten().map(plot_sheet).collect(),
         pictures: pictures(&content.figures.pictures, rep.number),
     }
 }
 
-impl RepSheet {
-    /// A number with its label, by the number's name in the document.
-    pub(super) fn number_called(&self, name: &str) -> Option<Fact> {
-        let at = NUMBERS.iter().position(|(n, ..)| *n == name)?;
-        self.numbers.get(at).cloned()
-    }
+/// A measure in its column of the table of reps; its standard error only where the column
+/// says so.
+pub(super) fn in_column(measure: &Measure, column: Column, rep: &Rep) -> String {
+    let error = measure.error(rep).filter(|_| column.with_error);
+    wording::with_error((measure.of)(rep), error, column.digits)
+}
+
+fn columns() -> Vec<(&'static str, &'static str)> {
+    let measures = measures::in_table().map(|(_, column)| (column.head, column.unit));
+    headings::REP_AND_VERDICT
+        .into_iter()
+        .map(|head| (head, ""))
+        .chain(measures)
+        .chain([(headings::WHY, "")])
+        .collect()
 }
 
 fn plot_sheet(plot: &Plot) -> PlotSheet {
@@ -256,8 +258,9 @@ fn drift(a: &Assessment) -> Vec<Fact> {
     let values = [drift.knee_offset_cm, drift.wobble_cm, drift.rise_s, drift.descent_s];
     let pairs = headings::DRIFT.iter().zip(values);
     pairs
-        .filter_map(|((label, unit), value)| {
-            Some((*label, wording::with_unit(&wording::signed(value?, 1), unit)))
+        .filter_map(|(measure, value)| {
+            let change = wording::signed(value?, 1);
+            Some((measure.label, wording::with_unit(&change, measure.unit.shown())))
         })
         .collect()
 }
@@ -283,10 +286,14 @@ fn not_judged(a: &Assessment) -> Vec<String> {
     open.iter().map(sentence).collect()
 }
 
-fn definition(m: &Measure) -> DefinitionSheet {
-    let Measure { name, definition, formula, unit, validity, source } = *m;
-    let label = NUMBERS.iter().find(|(number, ..)| *number == name).map(|(_, label, ..)| *label);
-    DefinitionSheet { name, label, definition, formula, unit, validity, source }
+/// What is told in the report, and what else needs to be known to read it.
+fn definitions() -> Vec<DefinitionSheet> {
+    let sheet = |it: &Explained, label| {
+        let Explained { key: name, definition, formula, reads: unit, validity, source } = *it;
+        DefinitionSheet { name, label, definition, formula, unit, validity, source }
+    };
+    let told = measures::with_each_rep().map(|m| sheet(&m.about, Some(m.label)));
+    told.chain(measures::OTHERS.iter().map(|it| sheet(it, None))).collect()
 }
 
 fn limits(criteria: &Criteria) -> Vec<LimitSheet> {
@@ -304,6 +311,7 @@ fn limits(criteria: &Criteria) -> Vec<LimitSheet> {
 fn sources(criteria: &Criteria) -> Vec<(&'static str, &'static str)> {
     let limits = criteria.limits();
     references::cited(|key| {
-        MEASURES.iter().any(|m| m.cites(key)) || limits.iter().any(|(_, l)| l.source.contains(key))
+        measures::explained().any(|it| it.cites(key))
+            || limits.iter().any(|(_, l)| l.source.contains(key))
     })
 }

@@ -6,25 +6,23 @@ use jiff::civil::Date;
 
 use super::leaflet::{Figure, Leaflet, Part, Section, Table, sources};
 use super::plots::{week_lines, week_plot};
-use super::wording::headings::tracked_in_unit;
 use super::wording::trend as words;
 use super::wording::{CAUTIONS, full_day};
-use crate::between::weeks::{Basis, Dated, Followed, Series, Trend};
+use crate::between::Count;
+use crate::between::weeks::{Basis, Dated, Followed, Series, Tracked, Trend};
 
 pub use super::wording::trend::since_last;
 
 /// Of these, drawn in plain characters too.
 const DRAWN_IN_PLAIN: usize = 4;
 
-/// Measures that are drawn: what is aimed at, and what a physiotherapist watches.
-const DRAWN: [&str; 6] = [
-    "clean",
-    "longest_clean_run",
-    "knee_offset_peak_cm",
-    "wobble_cm",
-    "descent_s",
-    "fppa_peak_deg",
-];
+/// What is drawn: what is aimed at, and what a physiotherapist watches.
+fn is_drawn(tracked: Tracked) -> bool {
+    match tracked {
+        Tracked::Count(count) => count != Count::Reps,
+        Tracked::Measure(_, how) => how.drawn_over_weeks,
+    }
+}
 
 /// The trend as a short report of that day.
 pub fn trend(trend: &Trend, date: Date) -> Leaflet {
@@ -87,8 +85,8 @@ fn section(s: &Series) -> Section {
         parts.push(Part::Points(known_from(s)));
         parts.push(Part::Paragraph(words::HOW_TO_READ.into()));
     }
-    let drawn = DRAWN.iter().enumerate().filter_map(|(at, name)| {
-        let course = s.course(name)?;
+    let drawn = s.courses.iter().filter(|course| is_drawn(course.measure));
+    let drawn = drawn.enumerate().filter_map(|(at, course)| {
         let plain = if at < DRAWN_IN_PLAIN { week_lines(s, course) } else { Vec::new() };
         Some(Figure { plot: week_plot(s, course)?, plain })
     });
@@ -120,7 +118,9 @@ fn values(s: &Series) -> Table {
         let cell = |(_, at): &(&str, usize)| {
             words::value(course.measure, course.values.get(*at).copied().flatten())
         };
-        std::iter::once(tracked_in_unit(course.measure)).chain(shown.iter().map(cell)).collect()
+        std::iter::once(words::label_in_unit(course.measure))
+            .chain(shown.iter().map(cell))
+            .collect()
     };
     Table {
         name: words::series(s),
@@ -145,7 +145,7 @@ fn changes(s: &Series) -> Table {
         let (name, first, last) =
             (course.measure, course.since_first.as_ref(), course.since_last_time.as_ref());
         let mut row =
-            vec![tracked_in_unit(name), words::change(name, first), words::needs(name, first)];
+            vec![words::label_in_unit(name), words::change(name, first), words::needs(name, first)];
         if !once {
             row.extend([words::change(name, last), words::needs(name, last)]);
         }
@@ -157,7 +157,7 @@ fn changes(s: &Series) -> Table {
 
 /// Where each minimal detectable change comes from: one sentence a source.
 fn known_from(s: &Series) -> Vec<String> {
-    let mut by_source: BTreeMap<Option<Basis>, Vec<&str>> = BTreeMap::new();
+    let mut by_source: BTreeMap<Option<Basis>, Vec<Tracked>> = BTreeMap::new();
     for course in &s.courses {
         for change in course.since_first.iter().chain(&course.since_last_time) {
             let names = by_source.entry(change.source).or_default();

@@ -14,7 +14,6 @@ use std::path::{Path, PathBuf};
 
 pub use figures::{Faces, Figures, FilmClock, KeyPicture, Moment, Plot, SLOWER};
 pub use neutral::{Neutral, id};
-pub(crate) use reps_table::cell;
 pub use reps_table::write_reps;
 pub use stored::{
     SessionFiles, assessment_sha256, of_clip, read_assessment, read_criteria, read_figures,

@@ -2,41 +2,45 @@
 
 use std::io::{self, Write};
 
-use serde_json::Value;
+use crate::judgement::document::{Assessment, Rep, word};
+use crate::judgement::measures::{self, Field, Said};
 
-use crate::judgement::document::Assessment;
-
-/// Writes the reps as CSV: the fields of the JSON document in its order, then the
-/// standard error of each number; lists joined by spaces, unknown cells empty,
-/// outcomes of single criteria left out.
+/// Writes the reps as CSV: number, all fields in the order of the document, verdict and
+/// reasons, then the standard error of each number; lists joined by spaces, unknown cells
+/// empty.
 ///
 /// # Errors
 /// What `out` gives.
 pub fn write_reps(assessment: &Assessment, out: &mut dyn Write) -> io::Result<()> {
     let mut table = csv::Writer::from_writer(out);
-    for (i, rep) in assessment.reps.iter().enumerate() {
-        let Value::Object(fields) = serde_json::to_value(rep)? else { continue };
-        let nested = ["criteria", "standard_error"];
-        let shown = || fields.iter().filter(|(name, _)| !nested.contains(&name.as_str()));
-        let numbers = rep.numbers();
-        if i == 0 {
-            let errors = numbers.iter().map(|(name, _)| format!("{name}_standard_error"));
-            table.write_record(shown().map(|(name, _)| name.clone()).chain(errors))?;
-        }
-        let errors = numbers
-            .iter()
-            .map(|(name, _)| rep.standard_error.get(name).map_or(String::new(), f64::to_string));
-        table.write_record(shown().map(|(_, value)| cell(value)).chain(errors))?;
+    let key = |field| match field {
+        Field::Number(measure) => measure.key(),
+        Field::Mark(mark) => mark.key,
+    };
+    let names = std::iter::once("number").chain(measures::fields().map(key));
+    let names = names.chain(["judgement", "reasons"]).map(str::to_owned);
+    let errors = measures::all().map(|m| format!("{}_standard_error", m.key()));
+    if !assessment.reps.is_empty() {
+        table.write_record(names.chain(errors))?;
+    }
+    for rep in &assessment.reps {
+        let fields = measures::fields().map(|field| cell(field, rep));
+        let reasons: Vec<String> = rep.reasons.iter().filter_map(word).collect();
+        let verdict = [word(&rep.judgement).unwrap_or_default(), reasons.join(" ")];
+        let errors =
+            measures::all().map(|m| m.error(rep).map_or(String::new(), |error| error.to_string()));
+        let row = std::iter::once(rep.number.to_string()).chain(fields).chain(verdict);
+        table.write_record(row.chain(errors))?;
     }
     table.flush()
 }
 
-/// A value of the document in a cell; lists joined by spaces, unknown empty.
-pub(crate) fn cell(value: &Value) -> String {
-    match value {
-        Value::Null => String::new(),
-        Value::String(text) => text.clone(),
-        Value::Array(items) => items.iter().map(cell).collect::<Vec<_>>().join(" "),
-        other => other.to_string(),
+fn cell(field: Field, rep: &Rep) -> String {
+    match field {
+        Field::Number(measure) => measure.written(rep).unwrap_or_default(),
+        Field::Mark(mark) => match (mark.of)(rep) {
+            Said::Words(words) => words.unwrap_or_default(),
+            Said::Flag(flag) => flag.map_or(String::new(), |flag| flag.to_string()),
+        },
     }
 }

@@ -10,6 +10,9 @@ use serde::{Deserialize, Serialize};
 use crate::judgement;
 use crate::judgement::criteria::Criteria;
 use crate::judgement::document::{Assessment, Reason, Rep, Verdict};
+use crate::judgement::measures::{
+    CYCLE, DESCENT, Measure, RISE, SEAT_CONTACT, SEAT_OFF, SEATED_PAUSE,
+};
 use crate::movement::repetition::Cycle;
 use crate::signal::rounded;
 
@@ -221,11 +224,11 @@ impl Review {
         // What a clinician set has no error that we could tell.
         if rep.seat_off_s != machine.seat_off_s {
             rep.rise_s = between(rep.seat_off_s, rep.stand_s).filter(|s| *s > 0.0);
-            without_error(&mut rep, &["seat_off_s", "rise_s"]);
+            without_error(&mut rep, &[SEAT_OFF, RISE]);
         }
         if rep.seat_contact_s != machine.seat_contact_s {
             rep.descent_s = between(rep.descent_start_s, rep.seat_contact_s).filter(|s| *s > 0.0);
-            without_error(&mut rep, &["seat_contact_s", "descent_s"]);
+            without_error(&mut rep, &[SEAT_CONTACT, DESCENT]);
         }
         rep
     }
@@ -250,12 +253,12 @@ impl Review {
             let rest = |reps| rest(reps, at, assessment.cycle);
             if rest(&timed) != rest(&assessment.reps) {
                 rep.seated_pause_s = rest(&timed).map(lasts);
-                without_error(rep, &["seated_pause_s"]);
+                without_error(rep, &[SEATED_PAUSE]);
             }
             let cycle = |reps| cycle(reps, at);
             if cycle(&timed) != cycle(&assessment.reps) {
                 rep.cycle_s = cycle(&timed).map(lasts);
-                without_error(rep, &["cycle_s"]);
+                without_error(rep, &[CYCLE]);
             }
         }
         after.set = judgement::summary(&after.reps, criteria);
@@ -295,8 +298,8 @@ fn between(from_s: Option<f64>, to_s: Option<f64>) -> Option<f64> {
 }
 
 /// Takes away what the machine knew of the errors of some numbers.
-fn without_error(rep: &mut Rep, numbers: &[&str]) {
-    rep.standard_error.retain(|name, _| !numbers.contains(&name.as_str()));
+fn without_error(rep: &mut Rep, measures: &[Measure]) {
+    rep.standard_error.retain(|name, _| measures.iter().all(|m| m.key() != name));
 }
 
 /// Reasons that go with a verdict.

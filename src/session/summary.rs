@@ -9,21 +9,9 @@ use serde::{Deserialize, Serialize};
 
 use crate::body::Side;
 use crate::judgement::document::{Assessment, Rep, Rung};
+use crate::judgement::measures::{self, Measure};
 use crate::session::review::ReviewState;
 use crate::signal::{mean, rounded};
-
-/// Measures of a rep that are compared between sessions, by their names in the document.
-pub const COMPARED: [&str; 9] = [
-    "knee_offset_peak_cm",
-    "fppa_peak_deg",
-    "wobble_cm",
-    "rise_s",
-    "descent_s",
-    "descent_mean_m_s",
-    "descent_peak_m_s",
-    "final_ratio",
-    "trunk_lean_deg",
-];
 
 /// The day of a moment, UTC.
 pub fn day(at: Timestamp) -> Date {
@@ -57,7 +45,7 @@ pub struct SessionSummary {
     pub target: usize,
     /// How far it is reviewed.
     pub review: ReviewState,
-    /// Each measure of [`COMPARED`] over the reps, where it is known of one.
+    /// Each measure that is compared, over the reps, where it is known of one.
     pub measures: BTreeMap<String, Spread>,
 }
 
@@ -78,8 +66,9 @@ pub struct Spread {
 impl SessionSummary {
     /// Sums up a session as it stands, reviewed as far as `review` says.
     pub fn of(a: &Assessment, review: ReviewState) -> Self {
-        let reps: Vec<Measured> = a.reps.iter().map(|rep| (rep, rep.numbers())).collect();
-        let spread = |name: &&str| Some((name.to_string(), Spread::of(&reps, name)?));
+        let spread = |(measure, _): (&'static Measure, _)| {
+            Some((measure.key().to_owned(), Spread::of(&a.reps, measure)?))
+        };
         Self {
             clip_sha256: a.clip.sha256.clone(),
             recorded_at: a.clip.recorded_at,
@@ -93,29 +82,21 @@ impl SessionSummary {
             longest_clean_run: a.set.longest_clean_run,
             target: a.set.target,
             review,
-            measures: COMPARED.iter().filter_map(spread).collect(),
+            measures: measures::compared().into_iter().filter_map(spread).collect(),
         }
     }
 }
 
-/// A rep with its numbers by their names.
-type Measured<'a> = (&'a Rep, Vec<(String, Option<f64>)>);
-
 impl Spread {
-    /// The measure `name` over the reps; `None` where no rep knows it.
+    /// A measure over the reps; `None` where no rep knows it.
     ///
     /// Errors of measuring are taken as common to all reps of a clip (same camera, same
     /// body proportions), so they do not shrink with the number of reps; the spread from
     /// rep to rep does: SE² = mean(se²) + SD²/n (derived). For n = 1 the spread is unknown
     /// and left out.
-    fn of(reps: &[Measured], name: &str) -> Option<Self> {
-        let known: Vec<(f64, Option<&f64>)> = reps
-            .iter()
-            .filter_map(|(rep, numbers)| {
-                let (_, value) = numbers.iter().find(|(own, _)| own == name)?;
-                Some(((*value)?, rep.standard_error.get(name)))
-            })
-            .collect();
+    fn of(reps: &[Rep], measure: &Measure) -> Option<Self> {
+        let known: Vec<(f64, Option<f64>)> =
+            reps.iter().filter_map(|rep| Some(((measure.of)(rep)?, measure.error(rep)))).collect();
         let values: Vec<f64> = known.iter().map(|(value, _)| *value).collect();
         let n = values.len();
         let centre = mean(&values)?;

@@ -7,9 +7,12 @@
 
 use std::path::Path;
 
+use strsim::levenshtein;
+
 use crate::error::{Error, Result};
 use crate::files;
 use crate::judgement::document::{Reason, Rep, Verdict};
+use crate::judgement::measures::{self, Measure};
 
 /// Reasons a clinician can see, with their columns.
 pub const REASONS: [(&str, Reason); 6] = [
@@ -50,23 +53,23 @@ pub struct Label {
 /// A table of labels.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Labels {
-    /// Names of the numbers, as in the document.
-    pub numbers: Vec<String>,
+    /// What the numbers measure.
+    pub numbers: Vec<&'static Measure>,
     /// Rows in the order of the file.
     pub rows: Vec<Label>,
 }
 
-/// Reads a table of labels; `numbers` are the names of [`Rep::numbers`].
+/// Reads a table of labels.
 ///
 /// # Errors
 /// [`Error::Labels`] with line and reason, and those of reading a file.
-pub fn read(path: &Path, numbers: &[String]) -> Result<Labels> {
+pub fn read(path: &Path) -> Result<Labels> {
     let refuse = |why: String| Error::Labels { path: path.into(), why };
     if !path.is_file() {
         let why = if files::exists(path) { "it is no file" } else { "it does not exist" };
         return Err(refuse(why.into()));
     }
-    parse(&files::read_bytes(path)?, numbers).map_err(refuse)
+    parse(&files::read_bytes(path)?).map_err(refuse)
 }
 
 /// Lines to fill in: a row a rep, its times given, all else empty.
@@ -109,7 +112,7 @@ const FIXED: [(&str, Column); 7] = [
     ("note", Column::Note),
 ];
 
-fn parse(bytes: &[u8], known: &[String]) -> Result<Labels, String> {
+fn parse(bytes: &[u8]) -> Result<Labels, String> {
     let text = std::str::from_utf8(bytes)
         .map_err(|_| "it is not UTF-8 text; save it as «CSV UTF-8»".to_owned())?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
@@ -125,7 +128,7 @@ fn parse(bytes: &[u8], known: &[String]) -> Result<Labels, String> {
         .delimiter(separator as u8)
         .from_reader(text.as_bytes());
     let mut columns: Vec<Column> = Vec::new();
-    let mut numbers: Vec<String> = Vec::new();
+    let mut numbers: Vec<&'static Measure> = Vec::new();
     let mut rows: Vec<Label> = Vec::new();
     for record in table.records() {
         let record = record.map_err(|e| e.to_string())?;
@@ -135,7 +138,7 @@ fn parse(bytes: &[u8], known: &[String]) -> Result<Labels, String> {
         }
         let at_line = |why: String| format!("line {line}: {why}");
         if columns.is_empty() {
-            (columns, numbers) = heading_of(&record, known).map_err(at_line)?;
+            (columns, numbers) = heading_of(&record).map_err(at_line)?;
             continue;
         }
         if record.len() != columns.len() {
@@ -183,12 +186,9 @@ fn line_at(text: &str, byte: u64) -> usize {
     1 + before.iter().filter(|b| **b == b'\n').count() + blank.count()
 }
 
-fn heading_of(
-    record: &csv::StringRecord,
-    known: &[String],
-) -> Result<(Vec<Column>, Vec<String>), String> {
+fn heading_of(record: &csv::StringRecord) -> Result<(Vec<Column>, Vec<&'static Measure>), String> {
     let mut columns = Vec::new();
-    let mut numbers: Vec<String> = Vec::new();
+    let mut numbers = Vec::new();
     let mut seen: Vec<String> = Vec::new();
     for cell in record {
         let name = cell.to_lowercase().replace(' ', "_");
@@ -197,13 +197,13 @@ fn heading_of(
         }
         let fixed = FIXED.iter().find(|(n, _)| *n == name).map(|(_, column)| *column);
         let reason = || REASONS.iter().position(|(n, _)| *n == name).map(Column::Reason);
-        columns.push(match fixed.or_else(reason) {
-            Some(column) => column,
-            None if known.contains(&name) => {
-                numbers.push(name.clone());
+        columns.push(match (fixed.or_else(reason), measures::called(&name)) {
+            (Some(column), _) => column,
+            (None, Some(measure)) => {
+                numbers.push(measure);
                 Column::Number(numbers.len() - 1)
             }
-            None => return Err(unknown(cell, &name, known)),
+            (None, None) => return Err(unknown(cell, &name)),
         });
         seen.push(name);
     }
@@ -224,38 +224,23 @@ fn heading_of(
 }
 
 /// An unknown column, with the names most like it.
-fn unknown(cell: &str, name: &str, known: &[String]) -> String {
+fn unknown(cell: &str, name: &str) -> String {
     if cell.is_empty() {
         return "a column has no name".into();
     }
     let fixed = FIXED.iter().map(|(n, _)| *n).chain(REASONS.iter().map(|(n, _)| *n));
-    let mut names: Vec<&str> = fixed.chain(known.iter().map(String::as_str)).collect();
+    let mut names: Vec<&str> = fixed.chain(measures::all().map(Measure::key)).collect();
     // A name that begins alike counts as near, however much follows.
-    names.sort_by_key(|n| distance(name, n) - if n.starts_with(name) { 100 } else { 0 });
+    names.sort_by_key(|n| (!n.starts_with(name), levenshtein(name, n)));
     names.truncate(3);
     format!("there is no column «{cell}»; nearest: {}", names.join(", "))
-}
-
-/// Levenshtein's distance: letters to change, add or leave out.
-fn distance(a: &str, b: &str) -> i64 {
-    let b: Vec<char> = b.chars().collect();
-    let mut row: Vec<i64> = (0..).take(b.len() + 1).collect();
-    for (i, x) in (1..).zip(a.chars()) {
-        let mut diagonal = std::mem::replace(&mut row[0], i);
-        for (j, y) in b.iter().enumerate() {
-            let changed = diagonal + i64::from(x != *y);
-            diagonal = row[j + 1];
-            row[j + 1] = changed.min(row[j] + 1).min(row[j + 1] + 1);
-        }
-    }
-    row.last().copied().unwrap_or(0)
 }
 
 fn row_of(
     record: &csv::StringRecord,
     line: usize,
     columns: &[Column],
-    names: &[String],
+    measures: &[&Measure],
     decimal_comma: bool,
 ) -> Result<Label, String> {
     let mut label = Label {
@@ -264,7 +249,7 @@ fn row_of(
         when: None,
         judgement: None,
         reasons: [None; REASONS.len()],
-        numbers: vec![None; names.len()],
+        numbers: vec![None; measures.len()],
     };
     let (mut start, mut end, mut at) = (None, None, None);
     let mut listed = None;
@@ -289,7 +274,7 @@ fn row_of(
                 let name = REASONS[i].0;
                 label.reasons[i] = Some(yes_or_no(cell).map_err(|e| format!("{name}: {e}"))?);
             }
-            Column::Number(i) => label.numbers[i] = Some(number_in(&names[i])?),
+            Column::Number(i) => label.numbers[i] = Some(number_in(measures[i].key())?),
             Column::Note => {}
         }
     }
@@ -365,12 +350,8 @@ fn reasons(cell: &str) -> Result<[bool; REASONS.len()], String> {
 mod tests {
     use super::*;
 
-    fn known() -> Vec<String> {
-        ["seat_off_s", "descent_s", "knee_offset_peak_cm"].map(String::from).to_vec()
-    }
-
     fn parsed(text: &str) -> Result<Labels, String> {
-        parse(text.as_bytes(), &known())
+        parse(text.as_bytes())
     }
 
     #[test]
@@ -407,7 +388,7 @@ mod tests {
                 "rep,knee_inwards\n1,1\n",
                 "line 1: there is no column «knee_inwards»; nearest: knee_inward,",
             ),
-            ("rep,knee_offset\n1,1\n", "nearest: knee_offset_peak_cm"),
+            ("rep,knee_offset\n1,1\n", "nearest: knee_offset_grade, knee_offset_peak_cm"),
             ("rep,drop,drop\n1,1,1\n", "twice"),
             ("drop\n1\n", "no column tells which rep"),
             ("start_s,drop\n1,1\n", "start_s and end_s go together"),
@@ -428,6 +409,6 @@ mod tests {
             let error = parsed(table).unwrap_err();
             assert!(error.contains(says), "«{says}» is not in «{error}»");
         }
-        assert!(parse(b"rep,note\n1,M\xfcller\n", &known()).unwrap_err().contains("UTF-8"));
+        assert!(parse(b"rep,note\n1,M\xfcller\n").unwrap_err().contains("UTF-8"));
     }
 }

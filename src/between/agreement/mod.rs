@@ -6,6 +6,7 @@ mod matching;
 use serde::Serialize;
 
 use crate::judgement::document::{Assessment, Outcome, Reason, Rep, Verdict};
+use crate::judgement::measures::Measure;
 use crate::statistics::{
     Differences, Interval, Limits, NoKappa, YesNo, differences, repeated_limits,
 };
@@ -133,8 +134,8 @@ pub enum Method {
 #[derive(Debug, Clone, PartialEq, Serialize)]
 #[allow(missing_docs)]
 pub struct NumberAgreement {
-    /// Field of a rep in the document of a session.
-    pub measure: String,
+    /// What is compared.
+    pub measure: &'static Measure,
     /// Reps with a number of both.
     pub compared: usize,
     /// Sessions these are from.
@@ -188,13 +189,13 @@ pub fn compare(sets: &[Set]) -> Agreement {
     });
     let asked = |a: &YesNoAgreement| a.compared + a.tool_silent > 0;
 
-    let mut names: Vec<&String> = Vec::new();
-    for name in sets.iter().flat_map(|set| &set.labels.numbers) {
-        if !names.contains(&name) {
-            names.push(name);
+    let mut measures: Vec<&'static Measure> = Vec::new();
+    for measure in sets.iter().flat_map(|set| &set.labels.numbers) {
+        if !measures.contains(measure) {
+            measures.push(measure);
         }
     }
-    let numbers = names.into_iter().map(|name| number(name, sets, &pairs));
+    let numbers = measures.into_iter().map(|measure| number(measure, sets, &pairs));
     Agreement {
         schema: SCHEMA,
         program_version: env!("CARGO_PKG_VERSION"),
@@ -277,14 +278,14 @@ fn yes_no(
     }
 }
 
-fn number(name: &str, sets: &[Set], pairs: &[Pair]) -> NumberAgreement {
+fn number(measure: &'static Measure, sets: &[Set], pairs: &[Pair]) -> NumberAgreement {
     let mut groups: Vec<Vec<f64>> = vec![Vec::new(); sets.len()];
     let (mut tool_silent, mut clinician_silent) = (0, 0);
     for pair in pairs {
         let columns = &sets[pair.set].labels.numbers;
-        let column = columns.iter().position(|n| n == name);
+        let column = columns.iter().position(|of| *of == measure);
         let clinician = column.and_then(|c| pair.row.numbers[c]);
-        match (measured(pair.rep, name), clinician) {
+        match ((measure.of)(pair.rep), clinician) {
             (Some(tool), Some(clinician)) => groups[pair.set].push(tool - clinician),
             (None, Some(_)) => tool_silent += 1,
             (_, None) => clinician_silent += 1,
@@ -297,7 +298,7 @@ fn number(name: &str, sets: &[Set], pairs: &[Pair]) -> NumberAgreement {
     };
     let sample: Option<Differences> = repeated.or_else(|| differences(&groups.concat()));
     NumberAgreement {
-        measure: name.to_owned(),
+        measure,
         compared: sample.map_or(0, |d| d.n),
         sessions: groups.iter().filter(|g| !g.is_empty()).count(),
         tool_silent,
@@ -310,9 +311,4 @@ fn number(name: &str, sets: &[Set], pairs: &[Pair]) -> NumberAgreement {
         smallest_difference: sample.map(|d| d.smallest),
         largest_difference: sample.map(|d| d.largest),
     }
-}
-
-/// A number of a rep by its name in the document.
-fn measured(rep: &Rep, name: &str) -> Option<f64> {
-    rep.numbers().into_iter().find(|(own, _)| own == name)?.1
 }

@@ -14,7 +14,7 @@ use base64::prelude::BASE64_STANDARD;
 use sha2::{Digest, Sha256};
 
 use super::content::Content;
-use super::sheet::{Fact, RepSheet, Sheet};
+use super::sheet::{RepSheet, Sheet};
 use super::wording::headings::{self, PAGE, PageWords};
 use crate::error::{Error, Result};
 use crate::session::KeyPicture;
@@ -43,7 +43,6 @@ struct Page<'a> {
 
 struct RepOnPage<'a> {
     sheet: &'a RepSheet,
-    short: Vec<Fact>,
     /// From when to when the film shows it, seconds of the film.
     film_s: Option<(String, String)>,
     pictures: Vec<PictureOnPage>,
@@ -80,13 +79,7 @@ pub fn page(content: &Content, film_name: &'static str) -> Result<String> {
             (at((from - AROUND_S).max(0.0)), at(to + AROUND_S))
         });
         let pictures = content.figures.pictures.iter().filter(|p| p.rep == rep.number);
-        let short = headings::SHORT.iter();
-        RepOnPage {
-            sheet,
-            short: short.filter_map(|name| sheet.number_called(name)).collect(),
-            film_s,
-            pictures: pictures.map(on_page).collect(),
-        }
+        RepOnPage { sheet, film_s, pictures: pictures.map(on_page).collect() }
     });
     let page = Page {
         reps: reps.collect(),

@@ -3,6 +3,7 @@
 use super::chart::{Axis, Drawing, Sign};
 use crate::judgement::criteria::Criteria;
 use crate::judgement::document::{Assessment, Reason};
+use crate::judgement::measures::KNEE_OFFSET_PEAK;
 use crate::report::wording;
 use crate::session::Plot;
 
@@ -25,7 +26,7 @@ fn knee(a: &Assessment, criteria: &Criteria) -> Option<Plot> {
     let alternative = wording::knee_set_plot(a, limit_cm);
     let mut drawing = Drawing::new(182.0);
     let ends = a.reps.iter().flat_map(|r| {
-        let error = r.standard_error.get("knee_offset_peak_cm").copied().unwrap_or(0.0);
+        let error = KNEE_OFFSET_PEAK.error(r).unwrap_or(0.0);
         r.knee_offset_peak_cm.into_iter().flat_map(move |cm| [cm - error, cm + error])
     });
     let cm = Axis::around(ends, (0.0, 5.0));
@@ -36,7 +37,7 @@ fn knee(a: &Assessment, criteria: &Criteria) -> Option<Plot> {
     drawing.key(&frame, 238.0, Sign::Unknown, wording::NOT_JUDGED);
     for rep in &a.reps {
         let x = rep.number as f64;
-        let error = rep.standard_error.get("knee_offset_peak_cm").copied();
+        let error = KNEE_OFFSET_PEAK.error(rep);
         match rep.knee_offset_peak_cm {
             Some(cm) => {
                 let inward = rep.reasons.contains(&Reason::KneeInward);

@@ -2,7 +2,6 @@
 
 use super::chart::{Axis, Drawing, Sign};
 use crate::between::weeks::{Followed, Series, Value};
-use crate::report::wording::headings::{tracked, tracked_in_unit};
 use crate::report::wording::{self, trend as words};
 use crate::session::Plot;
 
@@ -38,11 +37,11 @@ pub fn week_plot(series: &Series, course: &Followed) -> Option<Plot> {
     let ends = ends.chain(band.into_iter().flat_map(|(low, high)| [low, high]));
     // A count is never below nought, whatever its band.
     let ends = ends.map(|v| if whole { v.max(0.0) } else { v });
-    let (_, unit, _) = tracked(course.measure);
+    let (_, unit, _) = words::told(course.measure);
     let alternative = words::plot(series, course);
     let mut drawing = Drawing::new(182.0);
     let across = Axis::new(-0.03 * days, 1.03 * days);
-    let frame = drawing.frame((40.0, 150.0), across, Axis::around(ends, (0.0, 1.0)), unit);
+    let frame = drawing.frame((40.0, 150.0), across, Axis::around(ends, (0.0, 1.0)), unit.shown());
     if let Some((low, high)) = band {
         drawing.band(&frame, (low, high), words::BAND);
     }
@@ -53,7 +52,7 @@ pub fn week_plot(series: &Series, course: &Followed) -> Option<Plot> {
     }
     drawing.level_axis(&frame, words::DAYS, true);
     let svg = drawing.finish(&alternative);
-    Some(Plot { title: tracked_in_unit(course.measure), alternative, svg })
+    Some(Plot { title: words::label_in_unit(course.measure), alternative, svg })
 }
 
 /// Days since the first session, with the value where it is known.
@@ -81,10 +80,10 @@ pub fn week_lines(series: &Series, course: &Followed) -> Vec<String> {
     if known.len() < 2 {
         return Vec::new();
     }
-    let (_, _, digits) = tracked(course.measure);
+    let (_, _, digits) = words::told(course.measure);
     let title = match skipped {
-        0 => tracked_in_unit(course.measure),
-        _ => words::last_of(&tracked_in_unit(course.measure), shown.len(), all),
+        0 => words::label_in_unit(course.measure),
+        _ => words::last_of(&words::label_in_unit(course.measure), shown.len(), all),
     };
     // Row 0 is the highest; where all are alike they stand in the middle.
     let row_of = |v: f64| {

@@ -1,6 +1,8 @@
 //! The assessment for a terminal: the plain sentence first, then the reps,
 //! then what to look at, then the cautions.
 
+#[cfg(feature = "archive")]
+pub mod archive;
 mod film_check;
 mod leaflet;
 
@@ -8,8 +10,10 @@ pub use film_check::film_check;
 pub use leaflet::leaflet;
 
 use super::lines::{section, strong, wrapped};
-use super::wording;
+use super::sheet::in_column;
+use super::wording::{self, headings};
 use crate::judgement::document::{Rep, Verdict};
+use crate::judgement::measures::{self, Column, Measure};
 use crate::session::Session;
 
 /// The session as it stands, as text, and what a review says of it; `colour` adds ANSI
@@ -54,47 +58,37 @@ pub fn terminal(session: &Session, colour: bool) -> String {
     out
 }
 
+/// Width of a column of a measure: its heading and the two spaces before it, or what a
+/// standard error needs.
+fn width(column: Column) -> usize {
+    let needed = if column.with_error { 10 } else { 6 };
+    needed.max(column.head.chars().count() + 1)
+}
+
 fn header() -> String {
-    format!(
-        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>10} {:>6}  {}",
-        "Rep", "Verdict", "Begins", "Up", "Down", "At seat", "Knee", "Wobble", "Why"
-    )
+    let [rep, verdict] = headings::REP_AND_VERDICT;
+    let heads = in_columns(|_, column| column.head.into());
+    format!("{rep:>3}  {verdict:<10}{heads}  {}", headings::WHY)
 }
 
 fn units() -> String {
-    format!(
-        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>10} {:>6}",
-        "", "", "s", "s", "s", "m/s", "cm in", "cm"
-    )
+    format!("{:>3}  {:<10}{}", "", "", in_columns(|_, column| column.unit.into()))
+}
+
+/// A cell for each measure of the table, to the right.
+fn in_columns(cell: impl Fn(&Measure, Column) -> String) -> String {
+    measures::in_table()
+        .map(|(measure, column)| format!(" {:>1$}", cell(measure, column), width(column)))
+        .collect()
 }
 
 fn row(rep: &Rep) -> String {
-    let number = |v: Option<f64>, digits: usize| match v {
-        Some(v) => format!("{v:.digits$}"),
-        None => "–".to_owned(),
-    };
     let mark = match rep.judgement {
         Verdict::Clean => "",
         Verdict::Faulted => "! ",
         Verdict::NotJudged => "? ",
     };
-    let error = rep.standard_error.get("knee_offset_peak_cm");
-    let knee = match (rep.knee_offset_peak_cm, error) {
-        (Some(cm), Some(error)) => format!("{cm:.1} ±{error:.1}"),
-        (cm, _) => number(cm, 1),
-    };
-    format!(
-        "{:>3}  {:<10} {:>7} {:>6} {:>6} {:>8} {:>10} {:>6}  {mark}{}",
-        rep.number,
-        wording::verdict(rep.judgement),
-        number(rep.seat_off_s, 1),
-        number(rep.rise_s, 1),
-        number(rep.descent_s, 1),
-        number(rep.descent_final_m_s, 2),
-        knee,
-        number(rep.wobble_cm, 1),
-        wording::reasons(&rep.reasons)
-    )
-    .trim_end()
-    .to_owned()
+    let numbers = in_columns(|measure, column| in_column(measure, column, rep));
+    let (verdict, why) = (wording::verdict(rep.judgement), wording::reasons(&rep.reasons));
+    format!("{:>3}  {verdict:<10}{numbers}  {mark}{why}", rep.number).trim_end().to_owned()
 }

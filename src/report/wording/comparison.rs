@@ -1,12 +1,14 @@
 //! What is said of left against right.
 
-use super::headings::{TOTALS, tracked, tracked_in_unit};
+use super::headings;
 use super::{UNKNOWN, full_day, number, review, signed, with_error, with_unit};
+use crate::between::Count;
 use crate::between::sides::{
-    Caution, Comparison, Count, DAYS_APART_MAX, Difference, DifferenceSeen, LegSession,
-    NotComparable, Symmetry, USUAL_THRESHOLD_PERCENT,
+    Caution, Comparison, DAYS_APART_MAX, Difference, DifferenceSeen, LegSession, NotComparable,
+    Symmetry, USUAL_THRESHOLD_PERCENT,
 };
 use crate::body::Side;
+use crate::judgement::measures::Measure;
 use crate::session::summary::Spread;
 
 /// Title of the report.
@@ -51,14 +53,6 @@ pub const MOVEMENT_HEAD: [&str; 6] = ["", "Left", "Right", "L − R", "Needs", "
 
 /// No measure differs.
 pub const NONE_DIFFERS: &str = "No measure shows a difference beyond measurement error.";
-
-fn counted(count: Count) -> &'static str {
-    match count {
-        Count::Clean => TOTALS.clean_reps,
-        Count::LongestCleanRun => TOTALS.run,
-        Count::Reps => TOTALS.all_reps,
-    }
-}
 
 /// The result in a sentence or two.
 pub fn headline(c: &Comparison) -> String {
@@ -106,7 +100,7 @@ pub fn count_row(s: &Symmetry) -> Vec<String> {
         }
         (Some(percent), _) => format!("{percent} %"),
     };
-    vec![counted(s.count).into(), s.left.to_string(), s.right.to_string(), percent]
+    vec![headings::count(s.count).into(), s.left.to_string(), s.right.to_string(), percent]
 }
 
 /// How the per cent is to be read.
@@ -128,7 +122,7 @@ pub fn threshold(c: &Comparison) -> String {
 
 /// A row of the table of measures.
 pub fn measure_row(d: &Difference) -> Vec<String> {
-    let (_, _, digits) = tracked(d.measure);
+    let digits = d.measure.digits;
     let says = match (d.outcome, d.left_less_right) {
         (DifferenceSeen::Differs, Some(by)) if by > 0.0 => "left higher",
         (DifferenceSeen::Differs, _) => "right higher",
@@ -136,7 +130,7 @@ pub fn measure_row(d: &Difference) -> Vec<String> {
         (DifferenceSeen::CannotTell, _) => "not known",
     };
     vec![
-        tracked_in_unit(d.measure),
+        d.measure.label_in_unit(),
         mean_of(d.left, digits),
         mean_of(d.right, digits),
         d.left_less_right.map_or(UNKNOWN.into(), |by| signed(by, digits)),
@@ -152,9 +146,10 @@ fn mean_of(spread: Option<Spread>, digits: usize) -> String {
 /// A sentence for each measure that differs.
 pub fn differing(c: &Comparison) -> Vec<String> {
     let sentence = |d: &Difference| {
-        let (label, unit, digits) = tracked(d.measure);
+        let Measure { label, unit, digits, .. } = d.measure;
         let (left, right) = d.left.zip(d.right).filter(|_| d.outcome == DifferenceSeen::Differs)?;
-        let [left, right] = [left, right].map(|s| with_unit(&number(s.mean, digits), unit));
+        let [left, right] =
+            [left, right].map(|s| with_unit(&number(s.mean, *digits), unit.shown()));
         Some(format!(
             "{label}: {left} on the left, {right} on the right, more than measuring errs by."
         ))
@@ -222,9 +217,8 @@ pub fn caution(caution: &Caution) -> Option<String> {
 }
 
 /// Title of a drawing.
-pub fn plot_title(measure: &str) -> String {
-    let (label, ..) = tracked(measure);
-    format!("{label}, rep by rep")
+pub fn plot_title(measure: &Measure) -> String {
+    format!("{}, rep by rep", measure.label)
 }
 
 /// A measure in one rep, as it is drawn.
@@ -239,17 +233,17 @@ pub struct RepValue {
 }
 
 /// Text in place of a drawing: every value of both legs.
-pub fn plot(measure: &str, legs: &[(Side, Vec<RepValue>)], limits: &str) -> String {
-    let (label, unit, digits) = tracked(measure);
+pub fn plot(measure: &Measure, legs: &[(Side, Vec<RepValue>)], limits: &str) -> String {
+    let Measure { label, unit, digits, .. } = measure;
     let one = |(leg, values): &(Side, Vec<RepValue>)| {
         let each = values.iter().map(|RepValue { rep, value, .. }| {
-            format!("{rep}: {}", value.map_or("not known".into(), |v| number(v, digits)))
+            format!("{rep}: {}", value.map_or("not known".into(), |v| number(v, *digits)))
         });
         format!("{} leg: {}.", leg.word(), each.collect::<Vec<_>>().join("; "))
     };
     let both: Vec<String> = legs.iter().map(one).collect();
     let limits = if limits.is_empty() { String::new() } else { format!(" {limits}.") };
-    format!("{label}, rep by rep, {unit}. {}{limits}", both.join(" "))
+    format!("{label}, rep by rep, {}. {}{limits}", unit.shown(), both.join(" "))
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use super::{CAUTIONS, findings, headline};
 use crate::judgement::document::{Assessment, Rung};
-use crate::report::measures;
+use crate::judgement::measures::Measure;
 use crate::session::review::ReviewState;
 use crate::shown::prose;
 
@@ -54,34 +54,23 @@ const DISPLAYS: [(&str, &str); 32] = [
     ("cut_off", "Cut off by the recording"),
 ];
 
-/// What a code of ours is called.
-pub fn display(code: &str) -> String {
-    if let Some((_, words)) = DISPLAYS.iter().find(|(own, _)| *own == code) {
-        return (*words).to_owned();
-    }
-    let plain = |name: &str| {
-        let first = measures::find(name).filter(|m| m.name == name).map(|m| m.definition);
-        let first = first.and_then(|text| text.split(['.', ':']).next());
-        first.map_or_else(|| spoken(name), str::to_owned)
-    };
-    if let Some(of) = code.strip_suffix("_standard_error") {
-        return format!("{} (standard error)", plain(of));
-    }
-    match code.strip_suffix("_mean") {
-        Some(of) => format!("{} (mean over the reps)", plain(of)),
-        None => plain(code),
-    }
+/// What a code of ours is called that is no number of a rep.
+pub fn display(code: &str) -> &'static str {
+    DISPLAYS.iter().find(|(own, _)| *own == code).map_or("", |(_, words)| words)
 }
 
-/// «knee_past_limit_s» as «Knee past limit».
-fn spoken(name: &str) -> String {
-    const UNITS: [&str; 7] = ["_m_s2", "_m_s", "_percent", "_cm", "_deg", "_m", "_s"];
-    let name = UNITS.iter().find_map(|unit| name.strip_suffix(unit)).unwrap_or(name);
-    super::capital(&name.replace('_', " "))
+/// What the code of a measure's standard error is called.
+pub fn display_of_error(measure: &Measure) -> String {
+    format!("{} (standard error)", measure.about.briefly())
+}
+
+/// What the code of a measure's mean is called.
+pub fn display_of_mean(measure: &Measure) -> String {
+    format!("{} (mean over the reps)", measure.about.briefly())
 }
 
 /// Columns of the tables that are no measures.
-const COLUMNS: [(&str, &str); 51] = [
+const COLUMNS: [(&str, &str); 33] = [
     ("person", "Code of the person; empty where none was given."),
     ("session", "What the session is called in this export."),
     ("recorded_at_utc", "When it was filmed, UTC; empty where nobody knows."),
@@ -115,29 +104,11 @@ const COLUMNS: [(&str, &str); 51] = [
     ("longest_clean_run", "Longest run of reps in good form, after the review."),
     ("target", "Reps in good form in one go that are aimed at."),
     ("attempts", "Rises that turned back."),
-    ("cycle_s", "From leaving the seat to leaving it again; empty for the last rep."),
-    ("seated_pause_s", "Rest on the seat before the rep; empty before the first."),
-    ("stand_time_s", "Time standing."),
-    ("excursion_m", "How far the pelvis goes up."),
-    ("descent_acceleration_m_s2", "Largest downward acceleration held for 80 ms."),
-    ("lower_half_percent", "Share of the descent's time spent in its lower half."),
-    ("knee_leg", "The leg whose knee this is; where both are watched, the one further in."),
-    ("knee_offset_peak_percent_leg", "Furthest inward as a share of the leg's length."),
-    ("knee_offset_peak_at_s", "When the knee was furthest inward, from the first frame."),
-    ("knee_offset_peak_phase", "The part of the rep in which it was."),
-    ("knee_offset_grade", "0 over the foot, 1 inside the second toe, 2 past the inner border."),
-    ("knee_past_limit_s", "How long the knee was past its limit."),
-    ("knee_past_limit_spans_s", "When it was past it: from, to, from, to; spaces between."),
-    ("fppa_peak_phase", "The part of the rep in which the angle was largest."),
-    ("forward_lean_deg", "Forward lean of the trunk."),
-    ("free_foot_height_cm", "Height of the free foot."),
-    ("stance_foot_shift_cm", "How far the standing foot changed its place."),
-    ("well_seen_percent", "Share of the rep in which the leg was well seen."),
 ];
 
-/// What a column is, unless it is a measure of a rep.
-pub fn column(name: &str) -> Option<&'static str> {
-    COLUMNS.iter().find(|(own, _)| *own == name).map(|(_, meaning)| *meaning)
+/// What a column is that is no measure of a rep; empty where its name says all.
+pub fn column(name: &str) -> &'static str {
+    COLUMNS.iter().find(|(own, _)| *own == name).map_or("", |(_, meaning)| meaning)
 }
 
 /// What the column of a standard error is.

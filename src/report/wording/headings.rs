@@ -2,7 +2,9 @@
 
 use serde::Serialize;
 
+use crate::between::Count;
 use crate::judgement::document::Reason;
+use crate::judgement::measures::{DESCENT, KNEE_OFFSET_PEAK, Measure, RISE, WOBBLE};
 use crate::session::Moment;
 
 /// Headings and labels of both.
@@ -63,64 +65,22 @@ pub const TITLE: &str = "Rising from a chair";
 pub const KEYWORDS: [&str; 4] =
     ["sit-to-stand", "movement summary", "physiotherapy", "knee alignment"];
 
-/// Head of the table of reps: name, and unit below it.
-pub const COLUMNS: [(&str, &str); 9] = [
-    ("Rep", ""),
-    ("Verdict", ""),
-    ("Begins", "s"),
-    ("Up", "s"),
-    ("Down", "s"),
-    ("At seat", "m/s"),
-    ("Knee", "cm in"),
-    ("Wobble", "cm"),
-    ("Why", ""),
-];
+/// Heads of the table of reps before and after those of the measures.
+pub const REP_AND_VERDICT: [&str; 2] = ["Rep", "Verdict"];
+/// See [`REP_AND_VERDICT`].
+pub const WHY: &str = "Why";
 
-/// The numbers told of each rep: name in the document, label, unit, digits.
-pub const NUMBERS: [(&str, &str, &str, usize); 18] = [
-    ("seat_off_s", "Leaves the seat at", "s", 2),
-    ("stand_s", "Stands at", "s", 2),
-    ("descent_start_s", "Goes down from", "s", 2),
-    ("seat_contact_s", "On the seat at", "s", 2),
-    ("rise_s", "Way up", "s", 2),
-    ("descent_s", "Way down", "s", 2),
-    ("seated_pause_s", "Rest before", "s", 1),
-    ("stand_percent", "Height reached", "%", 0),
-    ("descent_mean_m_s", "Mean speed down", "m/s", 2),
-    ("descent_peak_m_s", "Top speed down", "m/s", 2),
-    ("descent_final_m_s", "Speed at the seat", "m/s", 2),
-    ("well_seen_percent", "Leg well seen", "%", 0),
-    ("knee_offset_peak_cm", "Knee inward", "cm", 1),
-    ("fppa_peak_deg", "Knee angle (FPPA)", "°", 0),
-    ("wobble_cm", "Knee wobble", "cm", 1),
-    ("trunk_lean_deg", "Trunk lean sideways", "°", 0),
-    ("pelvic_drop_deg", "Pelvic drop", "°", 0),
-    ("stance_foot_shift_cm", "Standing foot moved", "cm", 1),
-];
-
-/// What is compared between sessions, with its unit: «Knee inward, cm».
-pub fn tracked_in_unit(name: &str) -> String {
-    let (label, unit, _) = tracked(name);
-    if unit.is_empty() { label.into() } else { format!("{label}, {unit}") }
+/// Label of a count.
+pub fn count(count: Count) -> &'static str {
+    match count {
+        Count::Clean => TOTALS.clean_reps,
+        Count::LongestCleanRun => TOTALS.run,
+        Count::Reps => TOTALS.all_reps,
+    }
 }
 
-/// Label, unit and digits of what is compared between sessions, by its name in the document.
-pub fn tracked(name: &str) -> (&'static str, &'static str, usize) {
-    let counts = [
-        ("clean", TOTALS.clean_reps, "", 0),
-        ("longest_clean_run", TOTALS.run, "", 0),
-        ("reps", TOTALS.all_reps, "", 0),
-        ("final_ratio", "Speed at the seat ÷ mean", "", 2),
-    ];
-    let all = NUMBERS.iter().chain(&counts);
-    all.copied()
-        .find(|(own, ..)| *own == name)
-        .map_or(("", "", 1), |(_, label, unit, digits)| (label, unit, digits))
-}
-
-/// What is told of the drift: label, unit.
-pub const DRIFT: [(&str, &str); 4] =
-    [("Knee inward", "cm"), ("Knee wobble", "cm"), ("Way up", "s"), ("Way down", "s")];
+/// What is told of the drift, and of which measure it is.
+pub const DRIFT: [Measure; 4] = [KNEE_OFFSET_PEAK, WOBBLE, RISE, DESCENT];
 
 /// How drift is to be read.
 pub const DRIFT_IS: &str = "Last third of the reps less first third:";
@@ -217,10 +177,6 @@ pub fn moment(moment: Moment) -> &'static str {
 pub fn picture(rep: usize, shows: &str) -> String {
     format!("Rep {rep}, {shows}, with the working leg and its plumb line drawn in")
 }
-
-/// Numbers shown at once with each rep on the page.
-pub const SHORT: [&str; 5] =
-    ["rise_s", "descent_s", "descent_final_m_s", "knee_offset_peak_cm", "wobble_cm"];
 
 /// Words of the page alone.
 pub struct PageWords {

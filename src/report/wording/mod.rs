@@ -16,11 +16,10 @@ pub mod trend;
 
 use jiff::civil::Date;
 
-pub use headings::{tracked, tracked_in_unit};
-
 use crate::judgement::Note;
 use crate::judgement::criteria::Criteria;
 use crate::judgement::document::{Assessment, Origin, Outcome, Reason, Rep, Verdict};
+use crate::judgement::measures::KNEE_OFFSET_PEAK;
 use crate::shown;
 
 /// Shown with every result.
@@ -431,7 +430,7 @@ pub fn limit_is(cm: f64) -> String {
 
 /// Text in place of the drawing of a knee's course.
 pub fn knee_plot(rep: &Rep, start_s: f64, limit_cm: f64) -> String {
-    let peak = match (rep.knee_offset_peak_cm, rep.standard_error.get("knee_offset_peak_cm")) {
+    let peak = match (rep.knee_offset_peak_cm, KNEE_OFFSET_PEAK.error(rep)) {
         (Some(cm), Some(error)) => {
             format!("Furthest inward {} cm, give or take {error:.1}", number(cm, 1))
         }

@@ -2,15 +2,17 @@
 
 use jiff::civil::Date;
 
-use super::headings::{tracked, tracked_in_unit};
+use super::headings;
 use super::{
     UNKNOWN, capital, full_day, number, plain_list, review, signed, with_error, with_unit,
 };
+use crate::between::Count;
 use crate::between::weeks::{
-    Basis, Caution, Change, ChangeSeen, Dated, Followed, Reached, Series, Trend, Value,
+    Basis, Caution, Change, ChangeSeen, Dated, Followed, Reached, Series, Tracked, Trend, Value,
 };
 use crate::body::Side;
 use crate::judgement::document::Rung;
+use crate::judgement::measures::{KNEE_OFFSET_PEAK, Unit, WOBBLE, Way, in_unit};
 
 /// Title of the report.
 pub const TITLE: &str = "Over the weeks";
@@ -79,37 +81,54 @@ pub fn reached(r: &Reached) -> String {
     format!("{on}: {} since {}.", r.rung.words(), full_day(r.since))
 }
 
+/// Label, unit and digits of what is followed.
+pub fn told(tracked: Tracked) -> (&'static str, Unit, usize) {
+    match tracked {
+        Tracked::Count(count) => (headings::count(count), Unit::One, 0),
+        Tracked::Measure(measure, _) => (measure.label, measure.unit, measure.digits),
+    }
+}
+
+/// Label and unit: «Knee inward, cm».
+pub fn label_in_unit(tracked: Tracked) -> String {
+    let (label, unit, _) = told(tracked);
+    in_unit(label, unit)
+}
+
 /// Which way a value went.
-fn direction(measure: &str, up: bool) -> &'static str {
-    match (measure, up) {
-        ("clean" | "reps", true) => "more",
-        ("clean" | "reps", false) => "fewer",
-        ("longest_clean_run" | "rise_s" | "descent_s", true) => "longer",
-        ("longest_clean_run" | "rise_s" | "descent_s", false) => "shorter",
-        ("knee_offset_peak_cm" | "fppa_peak_deg", true) => "further in",
-        ("knee_offset_peak_cm" | "fppa_peak_deg", false) => "less far in",
-        ("descent_mean_m_s" | "descent_peak_m_s", true) => "faster",
-        ("descent_mean_m_s" | "descent_peak_m_s", false) => "slower",
-        (_, true) => "larger",
-        (_, false) => "smaller",
+fn direction(tracked: Tracked, up: bool) -> &'static str {
+    let way = match tracked {
+        Tracked::Count(Count::Clean | Count::Reps) => Way::Number,
+        Tracked::Count(Count::LongestCleanRun) => Way::Length,
+        Tracked::Measure(_, how) => how.way,
+    };
+    match (way, up) {
+        (Way::Number, true) => "more",
+        (Way::Number, false) => "fewer",
+        (Way::Length, true) => "longer",
+        (Way::Length, false) => "shorter",
+        (Way::Inward, true) => "further in",
+        (Way::Inward, false) => "less far in",
+        (Way::Speed, true) => "faster",
+        (Way::Speed, false) => "slower",
+        (Way::Size, true) => "larger",
+        (Way::Size, false) => "smaller",
     }
 }
 
 /// What is hoped for, where something is.
-fn hoped(measure: &str) -> &'static str {
-    match measure {
-        "clean" | "longest_clean_run" => "More is what is aimed at.",
-        "wobble_cm" => "It should shrink over the weeks.",
-        "knee_offset_peak_cm" => "Over the foot, near zero, is what is aimed at.",
-        "final_ratio" => "Near or below 1 the seat is met softly.",
-        _ => "",
+fn hoped(tracked: Tracked) -> &'static str {
+    match tracked {
+        Tracked::Count(Count::Clean | Count::LongestCleanRun) => "More is what is aimed at.",
+        Tracked::Count(Count::Reps) => "",
+        Tracked::Measure(_, how) => how.hope,
     }
 }
 
 /// The result in a sentence.
 pub fn headline(trend: &Trend) -> String {
     let Some(latest) = trend.latest() else { return NOTHING.into() };
-    let clean = latest.course("clean");
+    let clean = latest.course(Count::Clean.key());
     let change = clean.and_then(|c| c.since_first.as_ref());
     let Some((course, change)) = clean.zip(change) else {
         let sessions = latest.sessions.len();
@@ -158,10 +177,10 @@ pub fn findings(s: &Series) -> Vec<String> {
         let last = course.since_last_time.as_ref().filter(changed);
         let Some(change) = first.or(last) else { continue };
         let Some(by) = change.difference else { continue };
-        let (label, unit, digits) = tracked(course.measure);
+        let (label, unit, digits) = told(course.measure);
         let value = |at: usize| {
             let v = course.values.get(at).copied().flatten()?;
-            Some(with_unit(&number(v.value, digits), unit))
+            Some(with_unit(&number(v.value, digits), unit.shown()))
         };
         let (Some(before), Some(now)) = (value(change.from), value(change.to)) else { continue };
         let since = s.sessions.get(change.from).map_or(String::new(), |s| full_day(s.day()));
@@ -179,20 +198,20 @@ pub fn findings(s: &Series) -> Vec<String> {
 }
 
 /// A value with its standard error.
-pub fn value(name: &str, value: Option<Value>) -> String {
-    let (_, _, digits) = tracked(name);
+pub fn value(tracked: Tracked, value: Option<Value>) -> String {
+    let (_, _, digits) = told(tracked);
     with_error(value.map(|v| v.value), value.and_then(|v| v.standard_error), digits)
 }
 
 /// A difference and what can be said of it.
-pub fn change(name: &str, change: Option<&Change>) -> String {
-    let (_, _, digits) = tracked(name);
+pub fn change(tracked: Tracked, change: Option<&Change>) -> String {
+    let (_, _, digits) = told(tracked);
     let Some((c, by)) = change.and_then(|c| Some((c, c.difference?))) else {
         return UNKNOWN.into();
     };
     let says = match c.outcome {
         _ if number(by.abs(), digits) == number(0.0, digits) => "same",
-        ChangeSeen::Changed => direction(name, by > 0.0),
+        ChangeSeen::Changed => direction(tracked, by > 0.0),
         ChangeSeen::WithinError => "not sure",
         ChangeSeen::CannotTell => "unknown",
     };
@@ -200,8 +219,8 @@ pub fn change(name: &str, change: Option<&Change>) -> String {
 }
 
 /// How large a change must be.
-pub fn needs(name: &str, change: Option<&Change>) -> String {
-    let (_, _, digits) = tracked(name);
+pub fn needs(tracked: Tracked, change: Option<&Change>) -> String {
+    let (_, _, digits) = told(tracked);
     // Rounded up: what is shown must not be less than what is asked for.
     let up = |by: f64| {
         let unit = 10f64.powi(digits as i32);
@@ -211,8 +230,8 @@ pub fn needs(name: &str, change: Option<&Change>) -> String {
 }
 
 /// Where the minimal detectable change of some measures comes from.
-pub fn known_from(source: Option<Basis>, measures: &[&str]) -> String {
-    let labels: Vec<&str> = measures.iter().map(|name| tracked(name).0).collect();
+pub fn known_from(source: Option<Basis>, of: &[Tracked]) -> String {
+    let labels: Vec<&str> = of.iter().map(|tracked| told(*tracked).0).collect();
     let of = plain_list(&labels);
     match source {
         None => format!(
@@ -335,7 +354,7 @@ pub fn plot(s: &Series, course: &Followed) -> String {
         ),
         None => String::new(),
     };
-    format!("{}. {}.{band}", tracked_in_unit(course.measure), each.join("; "))
+    format!("{}. {}.{band}", label_in_unit(course.measure), each.join("; "))
 }
 
 /// What changed since last time, in the athlete's words: three to six short sentences.
@@ -351,14 +370,14 @@ pub fn since_last(trend: &Trend) -> String {
         Rung::SplitStance => "rising with one foot in front",
         Rung::TwoLeg => "rising on two legs",
     };
-    let told = |name: &str| {
-        let course = latest.course(name)?;
+    let change_of = |key: &str| {
+        let course = latest.course(key)?;
         let change = course.since_last_time.as_ref()?;
         let value = |at: usize| Some(course.values.get(at).copied().flatten()?.value);
         Some((value(change.from)?, value(change.to)?, change))
     };
     let mut said = Vec::new();
-    match told("clean") {
+    match change_of(Count::Clean.key()) {
         Some((before, now, change)) => said.push(format!(
             "{on}, {exercise}, you did {now:.0} clean {} this time and {before:.0} last time{}.",
             if now == 1.0 { "rep" } else { "reps" },
@@ -373,27 +392,22 @@ pub fn since_last(trend: &Trend) -> String {
             said.push("There is no earlier day yet to compare it with.".into());
         }
     }
-    if let Some((before, now, change)) = told("longest_clean_run") {
+    if let Some((before, now, change)) = change_of(Count::LongestCleanRun.key()) {
         said.push(format!(
             "Your longest run of clean reps was {now:.0}, before it was {before:.0}{}.",
             sure(change, "a real change")
         ));
     }
-    for (name, more, less, of) in [
+    for (measure, more, less, of) in [
+        (WOBBLE, "Your knee shook more", "Your knee shook less", "your knee shakes less or more"),
         (
-            "wobble_cm",
-            "Your knee shook more",
-            "Your knee shook less",
-            "your knee shakes less or more",
-        ),
-        (
-            "knee_offset_peak_cm",
+            KNEE_OFFSET_PEAK,
             "Your knee came further inward",
             "Your knee came less far inward",
             "your knee stays better over the foot",
         ),
     ] {
-        if let Some((_, _, change)) = told(name) {
+        if let Some((_, _, change)) = change_of(measure.key()) {
             said.push(match (change.outcome, change.difference) {
                 (ChangeSeen::Changed, Some(by)) if by > 0.0 => {
                     format!("{more} than last time; show it to your physiotherapist.")

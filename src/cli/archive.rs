@@ -1,7 +1,5 @@
 //! `plumbrise archive`.
 
-mod tables;
-
 use std::collections::BTreeSet;
 use std::fmt::Display;
 use std::io::{self, StdoutLock, Write};
@@ -20,7 +18,7 @@ use crate::archive::{Adding, Archive, restore};
 use crate::error::{Error, Result};
 use crate::export::Item;
 use crate::report::wording::archive as words;
-use crate::report::wrapped;
+use crate::report::{archive as tables, wrapped, write_reports_again};
 use crate::session::person::Code;
 use crate::shown;
 
@@ -235,6 +233,7 @@ fn add(arguments: &Add) -> Result<(), Stop> {
         clip: arguments.clip.as_deref(),
         faces_with_consent: arguments.faces_shown_with_consent,
         again: arguments.again,
+        reports: write_reports_again,
     };
     let mut told_of = Told::new();
     let mut worst = 0;

@@ -6,15 +6,15 @@ use jiff::tz::TimeZone;
 use crate::archive::{
     Added, Entry, Erased, Fault, Outcome, Person, RecordedFrom, StoredFile, Verified,
 };
+use crate::judgement::measures;
+use crate::report::lines::wrapped;
 use crate::report::wording::archive as words;
 use crate::report::wording::review::state;
-use crate::report::wording::{tracked, tracked_in_unit, with_error};
-use crate::report::wrapped;
-use crate::session::summary::COMPARED;
+use crate::report::wording::with_error;
 use crate::shown;
 
 /// A session that was just added.
-pub(super) fn added(added: &Added) -> String {
+pub fn added(added: &Added) -> String {
     let Added { entry, outcome, .. } = added;
     let s = &entry.summary;
     let leg = s.leg.map_or(String::new(), |leg| format!(" ({})", leg.word()));
@@ -35,7 +35,7 @@ pub(super) fn added(added: &Added) -> String {
 }
 
 /// What to know about a session that was just added.
-pub(super) fn remarks(added: &Added, clip: bool) -> Vec<String> {
+pub fn remarks(added: &Added, clip: bool) -> Vec<String> {
     let new = added.outcome == Outcome::New;
     let unknown = added.entry.recorded_from == RecordedFrom::Added;
     let left_out = !added.left_out.is_empty();
@@ -50,7 +50,7 @@ pub(super) fn remarks(added: &Added, clip: bool) -> Vec<String> {
 }
 
 /// Persons, or that there is nobody.
-pub(super) fn persons(persons: &[Person], nobody: &str) -> String {
+pub fn persons(persons: &[Person], nobody: &str) -> String {
     if persons.is_empty() {
         return format!("{nobody}\n");
     }
@@ -69,7 +69,7 @@ pub(super) fn persons(persons: &[Person], nobody: &str) -> String {
 }
 
 /// Sessions, a row each.
-pub(super) fn sessions(sessions: &[Entry]) -> String {
+pub fn sessions(sessions: &[Entry]) -> String {
     let mut out = format!(
         "{:<12}  {:<17}  {:<12}  {:<5}  Reps  Clean  Run  Review\n",
         "Session", "Filmed", "Exercise", "Leg"
@@ -97,7 +97,7 @@ pub(super) fn sessions(sessions: &[Entry]) -> String {
 }
 
 /// A session: its numbers and its files.
-pub(super) fn session(entry: &Entry, files: &[StoredFile]) -> String {
+pub fn session(entry: &Entry, files: &[StoredFile]) -> String {
     let s = &entry.summary;
     let from = match entry.recorded_from {
         RecordedFrom::Told => "as told",
@@ -120,11 +120,11 @@ pub(super) fn session(entry: &Entry, files: &[StoredFile]) -> String {
     if !s.measures.is_empty() {
         lines.push(format!("\n  {:<25} {:>8} {:>8} {:>5}", "Over the reps", "mean", "SD", "reps"));
     }
-    for (name, spread) in COMPARED.iter().filter_map(|name| Some((name, s.measures.get(*name)?))) {
-        let (_, _, digits) = tracked(name);
+    for (measure, _) in measures::compared() {
+        let Some(spread) = s.measures.get(measure.key()) else { continue };
         let [mean, deviation] = [Some(spread.mean), spread.standard_deviation]
-            .map(|value| with_error(value, None, digits));
-        let name = tracked_in_unit(name);
+            .map(|value| with_error(value, None, measure.digits));
+        let name = measure.label_in_unit();
         lines.push(format!("  {name:<25} {mean:>8} {deviation:>8} {:>5}", spread.n));
     }
     lines.push("\n  Files".into());
@@ -135,7 +135,7 @@ pub(super) fn session(entry: &Entry, files: &[StoredFile]) -> String {
 }
 
 /// What was found in an archive that was looked through.
-pub(super) fn verified(found: &Verified) -> String {
+pub fn verified(found: &Verified) -> String {
     let mut out = format!(
         "{}, {} ({}) looked at.\n",
         words::count(found.sessions, "session", "sessions"),
@@ -167,7 +167,7 @@ pub(super) fn verified(found: &Verified) -> String {
 }
 
 /// That a person was erased, and what was made sure of.
-pub(super) fn receipt(erased: &Erased) -> String {
+pub fn receipt(erased: &Erased) -> String {
     let proof = match erased.still_in.is_empty() {
         true => words::PROVED.to_owned(),
         false => words::still_in(&erased.still_in),

@@ -16,8 +16,8 @@ impl Archive {
     /// [`Error::CannotWrite`].
     pub fn backup(&mut self, file: &Path, replace: bool) -> Result<()> {
         let parent = file.parent().filter(|p| !p.as_os_str().is_empty()).unwrap_or(Path::new("."));
-        let inside = match (parent.canonicalize(), self.folder().canonicalize()) {
-            (Ok(parent), Ok(own)) => parent.starts_with(own),
+        let inside = match (files::real_path(parent), files::real_path(self.folder())) {
+            (Some(parent), Some(own)) => parent.starts_with(own),
             _ => false,
         };
         if inside {

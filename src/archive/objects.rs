@@ -58,7 +58,7 @@ impl Objects {
             return Ok(());
         }
         for path in self.staged()? {
-            match path.is_dir() {
+            match files::is_folder(&path) {
                 true => files::remove_folder(&path)?,
                 false => files::remove(&path)?,
             }

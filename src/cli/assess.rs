@@ -55,7 +55,7 @@ results of this program are left out.";
 pub(super) fn run(arguments: &Assess) -> Result<(), Stop> {
     let settings = arguments.assessing.settings()?;
     match arguments.clips.as_slice() {
-        [clip] if !clip.is_dir() => one(clip, arguments, &settings),
+        [clip] if !files::is_folder(clip) => one(clip, arguments, &settings),
         _ => many(arguments, &settings),
     }
 }
@@ -183,7 +183,7 @@ fn print_table(lines: &[ClipLine], into: Option<&Path>) -> Result<(), Stop> {
 
 /// The clips of a folder; what is no folder is a clip.
 fn clips_of(named: &Path, recursive: bool) -> Result<Vec<PathBuf>> {
-    if !named.is_dir() {
+    if !files::is_folder(named) {
         return Ok(vec![named.into()]);
     }
     let clips = clips_in(named, recursive)?;
@@ -196,7 +196,7 @@ fn clips_of(named: &Path, recursive: bool) -> Result<Vec<PathBuf>> {
 /// [`Error::SamePlace`] where two clips would have the same folder of results, also where
 /// only a file system that minds the case of letters could keep them apart.
 fn each_once(tasks: Vec<Task>) -> Result<Vec<Task>> {
-    let whole = |path: &Path| path.canonicalize().unwrap_or_else(|_| path.into());
+    let whole = |path: &Path| files::real_path(path).unwrap_or_else(|| path.into());
     let mut kept: Vec<Task> = Vec::new();
     let mut by_place: HashMap<PathBuf, (PathBuf, usize)> = HashMap::new();
     for task in tasks {

@@ -83,9 +83,9 @@ fn clip_of(facts: &ClipFacts, arguments: &Reassess) -> Result<Option<PathBuf>> {
     }
     // The name comes from a document: only a file beside the session is meant.
     let Some(name) = Path::new(&facts.file).file_name() else { return Ok(None) };
-    let beside = arguments.session.canonicalize().ok().and_then(|s| Some(s.parent()?.join(name)));
+    let beside = files::real_path(&arguments.session).and_then(|s| Some(s.parent()?.join(name)));
     match beside {
-        Some(path) if path.is_file() && same(&path)? => Ok(Some(path)),
+        Some(path) if files::is_file(&path) && same(&path)? => Ok(Some(path)),
         _ => Ok(None),
     }
 }

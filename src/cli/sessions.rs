@@ -52,7 +52,7 @@ pub(super) enum Named {
 /// Those of opening the archive and of finding the session.
 pub(super) fn find(named: &Path, place: &ArchivePlace) -> Result<Named> {
     files::bring_back(named);
-    let id = named.to_str().filter(|_| !named.exists());
+    let id = named.to_str().filter(|_| !files::exists(named));
     match (id, place.open()?) {
         (Some(id), Some(archive)) => {
             let entry = archive.session(id)?;

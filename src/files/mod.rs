@@ -63,6 +63,21 @@ pub fn exists(path: &Path) -> bool {
     fs::symlink_metadata(path).is_ok()
 }
 
+/// True if a file is there, or a link to one.
+pub fn is_file(path: &Path) -> bool {
+    path.is_file()
+}
+
+/// True if a folder is there, or a link to one.
+pub fn is_folder(path: &Path) -> bool {
+    path.is_dir()
+}
+
+/// The path from the root without links; `None` where nothing is.
+pub fn real_path(path: &Path) -> Option<PathBuf> {
+    fs::canonicalize(path).ok()
+}
+
 /// SHA-256 of a file as 64 lower-case hex digits, read in pieces.
 pub fn sha256(path: &Path) -> Result<String> {
     pour(&mut open(path)?, &mut io::sink()).map_err(|e| Error::reading(path, e))

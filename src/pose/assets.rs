@@ -61,7 +61,7 @@ impl Assets {
         };
         let models = candidates
             .iter()
-            .find(|f| f.join(MANIFEST).is_file())
+            .find(|f| files::is_file(&f.join(MANIFEST)))
             .cloned()
             .ok_or(Error::ModelsMissing { looked_at: candidates })?;
         let candidates = match onnxruntime {
@@ -73,7 +73,7 @@ impl Assets {
         };
         let onnxruntime = candidates
             .iter()
-            .find(|f| f.is_file())
+            .find(|f| files::is_file(f))
             .cloned()
             .ok_or(Error::RuntimeMissing { looked_at: candidates })?;
         Ok(Self { models, onnxruntime })
@@ -135,6 +135,6 @@ fn library_name() -> &'static str {
 }
 
 fn folders_near_program() -> Vec<PathBuf> {
-    let program = env::current_exe().and_then(|p| p.canonicalize()).unwrap_or_default();
+    let program = env::current_exe().ok().and_then(|p| files::real_path(&p)).unwrap_or_default();
     program.ancestors().skip(1).take(LEVELS_UP).map(Path::to_path_buf).collect()
 }

@@ -77,7 +77,7 @@ fn text<F: SessionFiles + ?Sized>(of: &F, name: &str) -> Result<Option<(String, 
 pub fn read_assessment<F: SessionFiles + ?Sized>(session: &F) -> Result<Assessment> {
     let Some((text, path)) = text(session, ASSESSMENT)? else {
         let shown = session.shown();
-        let why = match (shown.is_dir(), files::exists(&shown)) {
+        let why = match (files::is_folder(&shown), files::exists(&shown)) {
             (true, _) => format!("there is no {ASSESSMENT} in it"),
             (false, true) => "it is a file".into(),
             (false, false) => "it does not exist".into(),

@@ -65,7 +65,7 @@ pub struct Labels {
 /// [`Error::Labels`] with line and reason, and those of reading a file.
 pub fn read(path: &Path) -> Result<Labels> {
     let refuse = |why: String| Error::Labels { path: path.into(), why };
-    if !path.is_file() {
+    if !files::is_file(path) {
         let why = if files::exists(path) { "it is no file" } else { "it does not exist" };
         return Err(refuse(why.into()));
     }

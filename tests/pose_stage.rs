@@ -135,3 +135,21 @@ fn landmarks_agree_within_the_same_region() {
         }
     }
 }
+
+/// Other networks make other sessions: the tests keep theirs by the contents of what made them.
+#[test]
+fn kept_sessions_are_known_by_what_made_them() {
+    let folder = tempfile::tempdir().expect("a folder");
+    let write = |name: &str, text: &str| {
+        let path = folder.path().join(name);
+        std::fs::write(&path, text).expect("written");
+        path
+    };
+    let of = |network: &str| {
+        let program = write("plumbrise", "program");
+        common::key(&mut [write("manifest.toml", network), program])
+    };
+    let first = of("one");
+    assert_eq!(of("one"), first);
+    assert_ne!(of("another"), first);
+}

@@ -23,6 +23,31 @@ pub fn plumbrise() -> Command {
     command
 }
 
+/// The program as somebody whom permissions hold back, without models and runtime: they do
+/// not hold root back, so that «nobody» runs a copy of it then. `place` is a folder for the
+/// copy, which everybody may look into afterwards.
+#[cfg(unix)]
+pub fn held_back(place: &Path) -> std::process::Command {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt};
+    use std::os::unix::process::CommandExt;
+    // By the name of its user on most systems «nobody».
+    const NOBODY: u32 = 65_534;
+    let built = assert_cmd::cargo::cargo_bin("plumbrise");
+    // What we make is ours, so its owner tells who we are.
+    let probe = tempfile::tempdir().expect("a folder");
+    if std::fs::metadata(probe.path()).expect("a folder").uid() != 0 {
+        return std::process::Command::new(built);
+    }
+    let open = std::fs::Permissions::from_mode(0o755);
+    let program = place.join("program");
+    std::fs::copy(&built, &program).expect("copied");
+    std::fs::set_permissions(&program, open.clone()).expect("its mode is set");
+    std::fs::set_permissions(place, open).expect("its mode is set");
+    let mut command = std::process::Command::new(program);
+    command.uid(NOBODY).gid(NOBODY);
+    command
+}
+
 /// Standard error as text.
 pub fn errors(output: &Output) -> String {
     String::from_utf8_lossy(&output.stderr).into_owned()
@@ -69,19 +94,27 @@ pub fn reported(clip: &str) -> PathBuf {
     })
 }
 
-/// A folder that `make` has made with this very program, now or before.
+/// A folder that `make` has made with this very program, these networks and this runtime, of
+/// these clips, now or before.
 fn kept(kind: &str, clip: &str, make: impl FnOnce(&Path)) -> PathBuf {
     static LOCK: std::sync::Mutex<()> = std::sync::Mutex::new(());
-    static PROGRAM: OnceLock<String> = OnceLock::new();
+    static MAKERS: OnceLock<String> = OnceLock::new();
     let _one_at_a_time = LOCK.lock();
-    let program = PROGRAM.get_or_init(|| {
-        let program = assert_cmd::cargo::cargo_bin("plumbrise");
-        plumbrise::files::sha256(&program).expect("the program is readable")
+    let makers = MAKERS.get_or_init(|| {
+        let mut files = vec![
+            assert_cmd::cargo::cargo_bin("plumbrise"),
+            // Holds the checksums of the networks; the program takes no others.
+            project("models/manifest.toml"),
+            project("runtime/libonnxruntime.so"),
+        ];
+        let clips = std::fs::read_dir(project("sample-clips")).expect("a folder");
+        files.extend(clips.map(|entry| entry.expect("an entry").path()));
+        key(&mut files)
     });
     let all = Path::new(env!("CARGO_TARGET_TMPDIR")).join("sessions");
-    let own = all.join(&program[..16]);
+    let own = all.join(&makers[..16]);
     if !own.exists() {
-        // What other programs made is of no use any more.
+        // What others made is of no use any more.
         let _ = std::fs::remove_dir_all(&all);
     }
     let folder = own.join(kind);
@@ -91,4 +124,11 @@ fn kept(kind: &str, clip: &str, make: impl FnOnce(&Path)) -> PathBuf {
         make(&place);
     }
     place
+}
+
+/// One checksum of the contents of files, whatever their order.
+pub fn key(files: &mut [PathBuf]) -> String {
+    files.sort();
+    let sums = files.iter().map(|file| plumbrise::files::sha256(file).expect("readable"));
+    plumbrise::files::sha256_of(sums.collect::<String>().as_bytes())
 }

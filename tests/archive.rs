@@ -984,10 +984,7 @@ fn a_lost_index_is_told_and_not_made_anew() {
 /// The program as somebody who may read everything in `place` and write only to `own`.
 #[cfg(unix)]
 fn as_reader(place: &Place, own: &Path) -> Command {
-    use std::os::unix::fs::{MetadataExt, PermissionsExt};
-    use std::os::unix::process::CommandExt;
-    // By the name of its user on most systems «nobody».
-    const NOBODY: u32 = 65_534;
+    use std::os::unix::fs::PermissionsExt;
     let mode = |path: &Path, mode| {
         fs::set_permissions(path, fs::Permissions::from_mode(mode)).expect("its mode is set");
     };
@@ -998,20 +995,8 @@ fn as_reader(place: &Place, own: &Path) -> Command {
         set(path, 0o555);
     }
     every(&place.archive(), &mode);
-    mode(place.0.path(), 0o755);
     mode(own, 0o777);
-    let built = assert_cmd::cargo::cargo_bin("plumbrise");
-    // Permissions do not hold root back, so somebody else runs it, who may not see our folders.
-    if fs::metadata(own).expect("a folder").uid() == 0 {
-        let program = place.path("program");
-        fs::copy(&built, &program).expect("copied");
-        mode(&program, 0o755);
-        let mut command = Command::new(program);
-        command.uid(NOBODY).gid(NOBODY);
-        command
-    } else {
-        Command::new(built)
-    }
+    common::held_back(place.0.path())
 }
 
 /// Undoes it, so that the folder can be removed.

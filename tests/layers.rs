@@ -382,7 +382,7 @@ fn collect(folder: &Path, files: &mut Vec<PathBuf>) {
 /// Every key in brackets, in code and criteria, is a listed publication.
 #[test]
 fn every_reference_exists() {
-    let mut files = vec![common::project("src/criteria/default.toml")];
+    let mut files = vec![common::project("src/judgement/criteria/default.toml")];
     collect(&common::project("src"), &mut files);
     let mut keys = 0;
     for file in files {

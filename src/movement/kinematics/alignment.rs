@@ -281,6 +281,9 @@ fn breadth(tracks: &Tracks, stance: &Stance) -> (f64, bool) {
 
 #[cfg(test)]
 mod tests {
+    use nalgebra::Vector2;
+
+    use super::super::made::{Body, RATE_HZ, SHOULDERS_M, Seen, loaded, near};
     use super::*;
 
     /// Check values derived from the definition ([Willson2006] lines, medial
@@ -314,5 +317,194 @@ mod tests {
             let found = yaw_error_deg(s.to_radians(), t.to_radians(), yaw.to_radians());
             assert!((found - expected).abs() < 0.01, "{s} {t} {yaw}: {found}");
         }
+    }
+
+    /// Camera 60 m away: what is derived for a distant camera holds to the digits shown.
+    const AWAY: Body = Body { distance_m: 60.0, toe_out_deg: 7.0, lean_deg: 30.0, ..Body::USUAL };
+
+    fn aligned(body: &Body) -> (Alignment, Seen) {
+        let seen = body.seen();
+        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+        let alignment =
+            Alignment::new(&seen.tracks, &seen.stance, &seen.scale, &pelvis, &[loaded()]);
+        (alignment, seen)
+    }
+
+    /// A foot turned out by the usual 7 degrees and a trunk that leans straight ahead agree.
+    /// Errors by hand: foot and turn-out √(5² + 6²) = 7.8, with the trunk's 4 degrees 3.56.
+    #[test]
+    fn foot_and_trunk_tell_the_heading() {
+        for (side, yaw_deg) in [(Side::Left, 10.0), (Side::Right, 10.0), (Side::Right, -6.0)] {
+            let (a, _) = aligned(&Body { side, yaw_deg, ..AWAY });
+            assert_eq!((a.side, a.facing), (side, true));
+            near(a.yaw_deg, yaw_deg, 0.5);
+            near(a.toe_out_deg, 7.0, 0.7);
+            near(a.yaw_se_deg, 3.56, 0.005);
+        }
+        // So near that depth counts.
+        for (side, yaw_deg, right_m) in [(Side::Left, 8.0, 0.2), (Side::Right, 8.0, -0.2)] {
+            let (a, _) = aligned(&Body { side, yaw_deg, right_m, distance_m: 2.5, ..AWAY });
+            near(a.yaw_deg, yaw_deg, 2.5);
+        }
+    }
+
+    /// Foot 20 degrees further out than usual, the trunk straight ahead: by the weights 1/61
+    /// and 1/16 the heading is 20·16/77 outward, by 1/25 and 1/52 the foot's 27 − 20·25/77; and
+    /// half of what they disagree by is the error.
+    #[test]
+    fn foot_and_trunk_that_disagree() {
+        for side in [Side::Left, Side::Right] {
+            let (a, _) = aligned(&Body { side, toe_out_deg: 27.0, ..AWAY });
+            let outward_deg = -side.medial() * a.yaw_deg;
+            near(outward_deg, 4.16, 0.6);
+            // The big toe of a foot turned that far lies further back too.
+            near(a.toe_out_deg, 20.51 - 4.16, 1.2);
+            near(a.yaw_se_deg, 10.0, 1.2);
+        }
+    }
+
+    /// Without a lean the foot alone tells; the shoulders have to go 0.12 m forward.
+    #[test]
+    fn a_trunk_that_hardly_leans_tells_no_heading() {
+        let (a, _) = aligned(&Body { yaw_deg: 5.0, toe_out_deg: 0.0, lean_deg: 0.0, ..AWAY });
+        near(a.yaw_deg, 5.0 + 7.0, 0.3);
+        near(a.toe_out_deg, 7.0, 1e-9);
+        near(a.yaw_se_deg, 7.81, 0.005);
+        let limit_deg = (0.12 / AWAY.trunk_m()).asin().to_degrees();
+        for (lean_deg, se_deg) in [(limit_deg - 1.0, 7.81), (limit_deg + 1.0, 3.56)] {
+            near(aligned(&Body { lean_deg, ..AWAY }).0.yaw_se_deg, se_deg, 0.2);
+        }
+    }
+
+    /// The knee from the plane of the foot, by where it truly is.
+    #[test]
+    fn the_knee_over_the_foot() {
+        for (side, knee_in_m, yaw_deg) in [
+            (Side::Left, 0.04, 0.0),
+            (Side::Right, 0.04, 0.0),
+            (Side::Right, -0.03, 0.0),
+            (Side::Left, 0.04, 8.0),
+            (Side::Right, 0.04, 8.0),
+        ] {
+            for (distance_m, budget_m) in [(60.0, 0.007), (3.0, 0.012)] {
+                let body = Body { side, knee_in_m, yaw_deg, distance_m, ..AWAY };
+                let (a, _) = aligned(&body);
+                let foot_rad = (yaw_deg - side.medial() * body.toe_out_deg).to_radians();
+                for i in [100, 115, 130, 180, 260] {
+                    let knee = body.point_m(Landmark::Knee, side, i as f64 / RATE_HZ);
+                    let from_plane_m = knee.x * foot_rad.cos() - knee.z * foot_rad.sin();
+                    near(a.knee_offset_m[i], side.medial() * from_plane_m, budget_m);
+                }
+            }
+        }
+    }
+
+    /// Where the knee is bent enough for the toes to be free of it, and nowhere else.
+    #[test]
+    fn the_foot_is_read_where_the_knee_is_deep() {
+        let seen = AWAY.seen();
+        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+        let mut turned = seen.tracks.clone();
+        let toes = Landmark::FootIndex.at(AWAY.side);
+        let bent_deg = |i: usize| {
+            let (shank, thigh) = AWAY.tilts_rad(i as f64 / RATE_HZ);
+            (shank + thigh).to_degrees()
+        };
+        for i in (0..turned.count).filter(|i| bent_deg(*i) < 46.0 || !loaded().contains(i)) {
+            turned.u_px[toes][i] += 4.0;
+        }
+        let with = |tracks: &Tracks| {
+            Alignment::new(tracks, &seen.stance, &seen.scale, &pelvis, &[loaded()])
+        };
+        assert_eq!(with(&turned).toe_out_deg, with(&seen.tracks).toe_out_deg);
+        for i in loaded() {
+            turned.u_px[toes][i] = seen.tracks.u_px[toes][i];
+            if bent_deg(i) > 55.0 {
+                turned.u_px[toes][i] += 4.0;
+            }
+        }
+        assert_ne!(with(&turned).toe_out_deg, with(&seen.tracks).toe_out_deg);
+    }
+
+    /// In the picture the angle at the knee between the lines to hip and ankle, less 180
+    /// degrees; in the body's own frontal plane that without what the turn makes of it: a
+    /// straight leg stays straight.
+    #[test]
+    fn the_angle_in_the_picture_and_in_the_frontal_plane() {
+        for (side, yaw_deg, knee_in_m) in [
+            (Side::Left, 0.0, 0.03),
+            (Side::Right, 0.0, 0.03),
+            (Side::Left, 10.0, 0.0),
+            (Side::Right, 10.0, 0.0),
+            (Side::Right, -10.0, 0.0),
+        ] {
+            let body = Body { side, yaw_deg, knee_in_m, ..AWAY };
+            let (a, _) = aligned(&body);
+            for i in [105, 115, 125, 135, 255] {
+                let time_s = i as f64 / RATE_HZ;
+                let at = |l| body.picture_px(body.point_m(l, side, time_s));
+                let (hip, knee, ankle) =
+                    (at(Landmark::Hip), at(Landmark::Knee), at(Landmark::Ankle));
+                let (up, down): (Vector2<f64>, Vector2<f64>) = (hip - knee, ankle - knee);
+                let beside = up.x * down.y - up.y * down.x;
+                let bent_deg = 180.0 - up.angle(&down).to_degrees();
+                let inward_deg = side.medial() * bent_deg * beside.signum();
+                near(a.fppa_picture_deg[i], -inward_deg, 0.4);
+                let turned_deg = {
+                    let (shank, thigh) = body.tilts_rad(time_s);
+                    let sin = (side.medial() * yaw_deg).to_radians().sin();
+                    ((shank.tan() * sin).atan() + (thigh.tan() * sin).atan()).to_degrees()
+                };
+                // The tilts are those of the leg as fitted, known to some 3 degrees.
+                let budget_deg = if yaw_deg == 0.0 { 0.5 } else { 4.0 };
+                near(a.fppa_deg[i], -inward_deg - turned_deg, budget_deg);
+            }
+        }
+    }
+
+    /// Flexion is the sum of both tilts.
+    #[test]
+    fn flexion_by_the_height_of_the_pelvis() {
+        let body = Body { fold_m: 0.02, lean_deg: 0.0, ..AWAY };
+        let (a, _) = aligned(&body);
+        for i in (0..Body::count()).step_by(15) {
+            let (shank, thigh) = body.tilts_rad(i as f64 / RATE_HZ);
+            near(a.knee_flexion_deg[i], (shank + thigh).to_degrees(), 4.0);
+        }
+    }
+
+    /// Turned by ψ the shoulders look as wide as their breadth times cos ψ; somebody whose
+    /// left is at the picture's left is seen from behind.
+    #[test]
+    fn breadth_and_side_of_the_view() {
+        for yaw_deg in [0.0f64, 30.0] {
+            let body = Body { yaw_deg, ..AWAY };
+            let (a, seen) = aligned(&body);
+            let expected = SHOULDERS_M * yaw_deg.to_radians().cos() / body.trunk_m();
+            near(a.shoulder_to_trunk, expected, 0.01);
+            let mut behind = seen.tracks.clone();
+            let [left, right] = [Side::Left, Side::Right].map(|s| Landmark::Shoulder.at(s));
+            behind.u_px.swap(left, right);
+            let (breadth, facing) = breadth(&behind, &seen.stance);
+            near(breadth, expected, 0.01);
+            assert!(a.facing && !facing);
+        }
+        // How wide the shoulders look while standing, whatever they do before.
+        let mut seen = AWAY.seen();
+        let upright = breadth(&seen.tracks, &seen.stance);
+        let shoulder = Landmark::Shoulder.at(Side::Left);
+        for i in (0..Body::count()).filter(|i| seen.stance.share()[*i] < 0.85) {
+            seen.tracks.u_px[shoulder][i] += 50.0;
+            seen.tracks.v_px[shoulder][i] -= 5.0;
+        }
+        assert_eq!(breadth(&seen.tracks, &seen.stance), upright);
+    }
+
+    /// By hand: weights 1 and 1/4.
+    #[test]
+    fn the_mean_of_two_by_their_errors() {
+        let (mean, se) = weighed((0.0, 1.0), (10.0, 2.0));
+        near(mean, 2.0, 1e-12);
+        near(se, 1.25f64.sqrt().recip(), 1e-12);
     }
 }

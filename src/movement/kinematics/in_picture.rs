@@ -100,3 +100,106 @@ fn plumb_line(
         })
         .collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::Point3;
+
+    use super::super::made::{Body, RATE_HZ, Seen, loaded, near};
+    use super::super::{Feet, Pelvis, Trunk};
+    use super::*;
+
+    fn with_courses<T>(seen: &Seen, judged: bool, of: impl Fn(&Courses) -> T) -> T {
+        let Seen { tracks, stance, scale } = seen;
+        let pelvis = Pelvis::new(tracks, stance, scale);
+        let alignment = Alignment::new(tracks, stance, scale, &pelvis, &[loaded()]);
+        let trunk = Trunk::new(tracks, stance, &pelvis.forward_lean_deg, 0.0);
+        let feet = Feet::new(tracks, stance, scale);
+        let alignments = if judged { vec![alignment] } else { Vec::new() };
+        of(&Courses {
+            tracks,
+            stance,
+            scale,
+            pelvis: &pelvis,
+            trunk: &trunk,
+            feet: &feet,
+            alignments: &alignments,
+            quality: &[],
+        })
+    }
+
+    /// Joints where the camera sees them; the plumb line from the knee meets the floor below
+    /// it, and the foot's axis as far aside as the knee is from it.
+    #[test]
+    fn a_leg_with_its_plumb_line() {
+        for side in [Side::Left, Side::Right] {
+            let body =
+                Body { side, toe_out_deg: 7.0, lean_deg: 30.0, knee_in_m: 0.05, ..Body::USUAL };
+            let seen = body.seen();
+            let legs = with_courses(&seen, true, LegInPicture::of);
+            let [leg] = &legs[..] else { panic!("{}", legs.len()) };
+            assert_eq!(leg.side, side);
+            let at = |l, i: usize| body.picture_px(body.point_m(l, side, i as f64 / RATE_HZ));
+            let foot_rad = -side.medial() * 7f64.to_radians();
+            for i in [100, 115, 130, 260] {
+                for (found, landmark) in [
+                    (leg.hip_px[i], Landmark::Hip),
+                    (leg.knee_px[i], Landmark::Knee),
+                    (leg.ankle_px[i], Landmark::Ankle),
+                ] {
+                    assert!((found - at(landmark, i)).norm() < 2.0, "{found}");
+                }
+                let plumb = leg.plumb.as_ref().unwrap()[i];
+                let knee = body.point_m(Landmark::Knee, side, i as f64 / RATE_HZ);
+                let floor_m = body.point_m(Landmark::Heel, side, 0.0).y;
+                let below = body.picture_px(Point3::new(knee.x, floor_m, knee.z));
+                near(plumb.floor_px.x, at(Landmark::Knee, i).x, 2.0);
+                near(plumb.floor_px.y, below.y, 6.0);
+                // Where the knee's depth is reached on the foot's axis.
+                let axis = Point3::new(knee.z * foot_rad.tan(), floor_m, knee.z);
+                near(plumb.axis_px, body.picture_px(axis).x, 6.0);
+                let metre =
+                    body.picture_px(axis + nalgebra::Vector3::x()).x - body.picture_px(axis).x;
+                near(plumb.px_per_m, side.medial() * metre / foot_rad.cos(), 12.0);
+            }
+            for (found, landmark) in leg.foot_px.iter().zip([Landmark::Heel, Landmark::FootIndex]) {
+                assert!((found - at(landmark, 180)).norm() < 0.1, "{found}");
+            }
+        }
+    }
+
+    /// On the heel's side of the foot and far beyond its toes the floor ends.
+    #[test]
+    fn the_floor_lies_along_the_foot() {
+        let body = Body { toe_out_deg: 7.0, lean_deg: 30.0, seated_shank_deg: 30.0, ..Body::USUAL };
+        let seen = body.seen();
+        let rows = |heel_px: Point2<f64>, toe_px: Point2<f64>| {
+            with_courses(&seen, true, |courses| {
+                let a = &courses.alignments[0];
+                let knees = vec![Point2::new(500.0, 900.0); a.leg.len()];
+                let rows = plumb_line(courses, a, &knees, [heel_px, toe_px]);
+                let forward: Vec<f64> = a.leg.iter().map(|l| l.knee_forward_m).collect();
+                (forward, rows.iter().map(|p| p.floor_px.y).collect::<Vec<f64>>())
+            })
+        };
+        let (forward_m, rows) = rows(Point2::new(500.0, 1000.0), Point2::new(500.0, 1100.0));
+        // Heel 0.040 behind the ankle, foot 0.152 of stature long.
+        let mut clamped = 0;
+        for (forward_m, row) in forward_m.iter().zip(&rows) {
+            let along = (forward_m / body.stature_m + 0.040) / 0.152;
+            near(*row, 1000.0 + 100.0 * along.min(1.5), 0.01);
+            clamped += usize::from(along > 1.5);
+        }
+        assert!(clamped < rows.len());
+    }
+
+    #[test]
+    fn what_was_not_judged_has_no_plumb_line_and_what_was_not_filmed_no_picture() {
+        let mut seen = Body::USUAL.seen();
+        let legs = with_courses(&seen, false, LegInPicture::of);
+        let [leg] = &legs[..] else { panic!("{}", legs.len()) };
+        assert!(leg.side == Side::Right && leg.plumb.is_none());
+        seen.tracks.size_px = (0.0, 0.0);
+        assert!(with_courses(&seen, true, LegInPicture::of).is_empty());
+    }
+}

@@ -163,4 +163,100 @@ mod tests {
         assert!((seated.shank_tilt_rad - 0.25).abs() < 1e-6);
         assert!(leg.at_height(2.0).knee_flexion_deg() < 1e-6, "straight beyond its length");
     }
+
+    use super::super::made::{Body, RATE_HZ, near};
+    use crate::body::Side;
+
+    /// 0.246 and 0.245 of the stature [Winter2009] make the standing height of somebody whose
+    /// knee is bent by 5 degrees, half of it in each part; the thigh's tilt on the seat closes
+    /// the triangle.
+    #[test]
+    fn lengths_and_tilts_before_looking_at_the_knee() {
+        let stance = |count: usize| Stance {
+            side: Side::Right,
+            clarity: 1.0,
+            ankle_px: (0.0, 0.0),
+            body_px: (0..count).map(|i| if i < count / 2 { 0.0 } else { 100.0 }).collect(),
+            standing_px: 100.0,
+            seated_px: 0.0,
+        };
+        let standing_m = (0.246 + 0.245) * 1.8 * 2.5f64.to_radians().cos();
+        let thigh_rad = 75f64.to_radians();
+        let seated_m = 1.8 * (0.246 * 14f64.to_radians().cos() + 0.245 * thigh_rad.cos());
+        let leg = TwoLinkLeg::expected(&stance(4), &[seated_m, seated_m, standing_m, standing_m]);
+        near(leg.shank_m, 0.246 * 1.8, 1e-9);
+        near(leg.thigh_m, 0.245 * 1.8, 1e-9);
+        near(leg.seated_thigh_rad, thigh_rad, 1e-9);
+        near(leg.seated_shank_rad.to_degrees(), 14.0, 1e-9);
+        assert_eq!(leg.tilt_ratio, settings::TILT_RATIO.0);
+        // No seat is so high or so low.
+        let (high, low) =
+            (TwoLinkLeg::with(0.9, 1.5, 1.6, 14.0), TwoLinkLeg::with(0.9, 0.1, 1.6, 14.0));
+        near(high.seated_thigh_rad.cos(), 0.7, 1e-9);
+        near(low.seated_thigh_rad.cos(), -0.2, 1e-9);
+    }
+
+    /// Tilts of the body's own law at every height, on the seat and off it.
+    #[test]
+    fn tilts_at_every_height() {
+        for (tilt_ratio, seated_shank_deg, seated_thigh_deg) in
+            [(1.6, 14.0, 80.0), (2.4, 24.0, 70.0), (1.0, 6.0, 90.0)]
+        {
+            let body = Body { tilt_ratio, seated_shank_deg, seated_thigh_deg, ..Body::USUAL };
+            let leg = TwoLinkLeg {
+                shank_m: body.shank_m(),
+                thigh_m: body.thigh_m(),
+                tilt_ratio,
+                seated_shank_rad: seated_shank_deg.to_radians(),
+                seated_thigh_rad: seated_thigh_deg.to_radians(),
+            };
+            for i in (0..Body::count()).step_by(7) {
+                let time_s = i as f64 / RATE_HZ;
+                let at = |l| body.point_m(l, body.side, time_s);
+                let (hip, knee) = (at(Landmark::Hip), at(Landmark::Knee));
+                let (shank, thigh) = body.tilts_rad(time_s);
+                let pose = leg.at_height(hip.y);
+                near(pose.shank_tilt_rad, shank, 1e-6);
+                near(pose.thigh_tilt_rad, thigh, 1e-6);
+                near(pose.knee_forward_m, knee.z, 1e-6);
+                near(pose.hip_forward_m, hip.z, 1e-6);
+            }
+        }
+        // A seat so high that its thigh is hardly tilted: the last tenth before it is blended.
+        let high = TwoLinkLeg {
+            shank_m: 0.43,
+            thigh_m: 0.42,
+            tilt_ratio: 2.0,
+            seated_shank_rad: 0.3,
+            seated_thigh_rad: 0.4,
+        };
+        near(high.shank_rad(0.4), 0.3, 1e-12);
+        near(high.shank_rad(0.36), 0.18, 1e-12);
+        near(high.shank_rad(0.38), 0.19 + 0.5 * (0.3 - 0.19), 1e-9);
+    }
+
+    /// The leg that is expected is found as it is, to the steps that are tried (0.2 and 3
+    /// degrees); another one as far as its knee rows say, and on their side.
+    #[test]
+    fn the_leg_is_fitted_to_the_rows_of_its_knee() {
+        let fitted = |tilt_ratio: f64, seated_shank_deg: f64| {
+            let body = Body { tilt_ratio, seated_shank_deg, ..Body::USUAL };
+            let seen = body.seen();
+            let heights_m: Vec<f64> = (0..seen.tracks.count)
+                .map(|i| body.point_m(Landmark::Hip, body.side, i as f64 / RATE_HZ).y)
+                .collect();
+            TwoLinkLeg::fit(&seen.tracks, &seen.stance, &seen.scale, &heights_m)
+        };
+        let usual = fitted(1.6, 14.0);
+        near(usual.tilt_ratio, 1.6, 0.2);
+        near(usual.seated_shank_rad.to_degrees(), 14.0, 3.0);
+        near(usual.shank_m, Body::USUAL.shank_m(), 0.003);
+        let steep = fitted(1.6, 26.0).seated_shank_rad.to_degrees();
+        assert!((18.0..=26.0).contains(&steep), "{steep}");
+        let flat = fitted(1.6, 3.0).seated_shank_rad.to_degrees();
+        assert!((3.0..=14.0).contains(&flat), "{flat}");
+        let (far, near_by) = (fitted(1.1, 14.0), fitted(2.6, 14.0));
+        assert!((1.0..1.6).contains(&far.tilt_ratio), "{far:?}");
+        assert!((1.7..=2.6).contains(&near_by.tilt_ratio), "{near_by:?}");
+    }
 }

@@ -13,6 +13,8 @@ mod courses;
 mod feet;
 mod in_picture;
 mod leg;
+#[cfg(test)]
+pub(crate) mod made;
 mod markers;
 mod observation;
 mod pelvis;

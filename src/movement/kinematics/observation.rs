@@ -113,3 +113,51 @@ impl<'a> Observation<'a> {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::Point3;
+
+    use super::super::made::{Body, near};
+    use super::*;
+    use crate::record::markers::PointCourse;
+    use crate::body::Landmark;
+
+    /// The toes of the left foot 0.3 m ahead.
+    fn motion() -> Motion {
+        let mut motion = Motion::new(100.0, 3);
+        for (side, z) in [(Side::Left, 0.5), (Side::Right, 0.2)] {
+            let place_m = vec![Point3::new(0.0, 0.0, z); 3];
+            let course = PointCourse { place_m, seen: vec![true; 3] };
+            motion.set(Landmark::FootIndex, side, course);
+        }
+        motion
+    }
+
+    #[test]
+    fn a_recording_is_a_film_or_points() {
+        let mut recording = Body::USUAL.recording();
+        assert!(matches!(Observation::of(&recording), Observation::Film(_)));
+        recording.motion = Some(motion());
+        assert!(matches!(Observation::of(&recording), Observation::Points(_)));
+    }
+
+    /// A planted foot within a tenth of the stature is this person's in a film.
+    #[test]
+    fn how_far_a_foot_can_be_from_its_place() {
+        let recording = Body::USUAL.recording();
+        let scale = Body::USUAL.seen().scale;
+        let film = Observation::Film(&recording);
+        near(film.foot_reach_px(&scale) * scale.m_per_px, 0.175, 1e-9);
+        assert_eq!(Observation::Points(&motion()).foot_reach_px(&scale), f64::INFINITY);
+    }
+
+    /// 0.3 m ahead looks 0.3·0.45/3 m lower from knee height, 3 m away.
+    #[test]
+    fn how_far_one_foot_is_ahead() {
+        let recording = Body::USUAL.recording();
+        assert_eq!(Observation::Film(&recording).stagger_m(), None);
+        near(Observation::Points(&motion()).stagger_m().unwrap(), 0.045, 1e-9);
+        assert_eq!(Observation::Points(&Motion::new(100.0, 3)).stagger_m(), None);
+    }
+}

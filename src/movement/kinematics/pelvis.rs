@@ -103,3 +103,47 @@ impl Pelvis {
         Self { height_m, hip_height_m, raw_height_m, velocity_m_s, forward_lean_deg }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::made::{Body, RATE_HZ, near};
+    use super::*;
+
+    /// Height of the hip joints' middle, whatever the trunk and the hip points do; to 1 cm, as
+    /// 0.4 m of the hips' way back at 3 m are known by the expected leg only.
+    #[test]
+    fn the_pelvis_is_where_the_hip_joints_are() {
+        let fold_m = settings::HIP_ROW_SEATED_M;
+        for (lean_deg, distance_m) in [(0.0, 3.0), (30.0, 2.5), (30.0, 4.0)] {
+            let body = Body { lean_deg, fold_m, distance_m, ..Body::USUAL };
+            let seen = body.seen();
+            let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+            let joint = Body { fold_m: 0.0, ..body };
+            let height_m = |time_s: f64| joint.point_m(Landmark::Hip, body.side, time_s).y;
+            for i in (0..seen.tracks.count).step_by(10) {
+                let time_s = i as f64 / RATE_HZ;
+                near(pelvis.hip_height_m[i], height_m(time_s), 0.012);
+                // The shoulders have their say, which errs with the lean.
+                let budget_m = if lean_deg > 0.0 { 0.025 } else { 0.012 };
+                near(pelvis.height_m[i], height_m(time_s), budget_m);
+                near(pelvis.raw_height_m[i], height_m(time_s), budget_m);
+                let speed_m_s = (height_m(time_s + 0.01) - height_m(time_s - 0.01)) / 0.02;
+                // The shoulders' nearness comes and goes with the lean.
+                near(pelvis.velocity_m_s[i], speed_m_s, if lean_deg > 0.0 { 0.1 } else { 0.03 });
+            }
+        }
+    }
+
+    /// Without a lean both views of the pelvis agree on its way, seat and stand.
+    #[test]
+    fn the_share_of_the_way_is_nought_on_the_seat_and_one_standing() {
+        let seen = Body::USUAL.seen();
+        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+        let share = pelvis.hip_share(&seen.stance);
+        near(share[20], 0.0, 0.01);
+        near(share[180], 1.0, 0.01);
+        let half_m = (pelvis.hip_height_m[20] + pelvis.hip_height_m[180]) / 2.0;
+        let half = (0..180).find(|i| pelvis.hip_height_m[*i] > half_m).unwrap();
+        near(share[half], 0.5, 0.04);
+    }
+}

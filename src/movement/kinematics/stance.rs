@@ -161,3 +161,174 @@ fn restlessness(tracks: &Tracks, side: Side, share: &[f64], hips_u: &[f64]) -> f
 pub(super) fn pick(series: &[f64], indices: &[usize]) -> Vec<f64> {
     indices.iter().filter_map(|i| series.get(*i).copied()).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::made::{Body, FOCAL_PX, SIZE_PX, near, still};
+    use super::*;
+
+    /// Either leg, and the postures in pixels of a camera 60 m away, where depth hardly counts.
+    #[test]
+    fn the_planted_foot_and_the_postures() {
+        for side in [Side::Left, Side::Right] {
+            let body = Body { side, distance_m: 60.0, right_m: 0.3, ..Body::USUAL };
+            let stance = body.seen().stance;
+            assert_eq!((stance.side, stance.medial()), (side, side.medial()));
+            let px_per_m = FOCAL_PX / body.distance_m;
+            near(stance.ankle_px.0, SIZE_PX.0 / 2.0 + px_per_m * body.right_m, 1e-6);
+            near(stance.ankle_px.1, SIZE_PX.1 / 2.0 + px_per_m * body.below_m, 1e-6);
+            let body_px = |time_s: f64| {
+                let y = |l: Landmark| {
+                    let of = |side| body.point_m(l, side, time_s).y;
+                    (of(Side::Left) + of(Side::Right)) / 2.0
+                };
+                px_per_m * (y(Landmark::Hip) + y(Landmark::Shoulder)) / 2.0
+            };
+            near(stance.standing_px, body_px(3.6), 0.05);
+            near(stance.seated_px, body_px(0.5), 0.05);
+            let share = stance.share();
+            near(share[20], 0.0, 0.005);
+            near(share[180], 1.0, 0.005);
+            let half = (body_px(2.3) - body_px(0.5)) / (body_px(3.6) - body_px(0.5));
+            near(share[115], half, 0.005);
+        }
+    }
+
+    /// What the user says counts; what is seen is clear by as much as the free foot moves and
+    /// is aside.
+    #[test]
+    fn the_leg_that_was_told() {
+        let seen = Body::USUAL.seen();
+        for side in [Side::Left, Side::Right] {
+            let told = Stance::find(&seen.tracks, Some(side)).unwrap();
+            assert_eq!((told.side, told.clarity), (side, 1.0));
+        }
+    }
+
+    /// Hips, shoulders and ankles of both sides, `count` samples.
+    fn body(hip_row: &[f64], ankle: [(f64, f64); 2]) -> Tracks {
+        let mut tracks = still(hip_row.len(), 30.0);
+        for (side, ankle) in [Side::Left, Side::Right].into_iter().zip(ankle) {
+            tracks.v_px[Landmark::Hip.at(side)] = hip_row.to_vec();
+            tracks.v_px[Landmark::Shoulder.at(side)] = hip_row.to_vec();
+            for landmark in [Landmark::Ankle, Landmark::Heel, Landmark::FootIndex] {
+                tracks.u_px[landmark.at(side)].fill(ankle.0);
+                tracks.v_px[landmark.at(side)].fill(ankle.1);
+            }
+        }
+        tracks
+    }
+
+    /// Seated for 4 s, standing for 4 s.
+    fn up_to(seated_px: f64, standing_px: f64) -> Vec<f64> {
+        (0..240).map(|i| 900.0 - if i < 120 { seated_px } else { standing_px }).collect()
+    }
+
+    /// Feet that keep still as far as they are aside: 1 − 20/50.
+    #[test]
+    fn how_clear_the_leg_is() {
+        let tracks = body(&up_to(400.0, 600.0), [(550.0, 900.0), (480.0, 900.0)]);
+        let stance = Stance::find(&tracks, None).unwrap();
+        assert_eq!(stance.side, Side::Right);
+        near(stance.clarity, 0.6, 1e-9);
+        assert_eq!(stance.ankle_px, (480.0, 900.0));
+        let even = body(&up_to(400.0, 600.0), [(520.0, 900.0), (480.0, 900.0)]);
+        near(Stance::find(&even, None).unwrap().clarity, 0.0, 1e-9);
+    }
+
+    /// The foot that moves while the body is up is the free one, though it is not aside; and
+    /// how it moves while the seat carries tells nothing.
+    #[test]
+    fn the_free_foot_moves_while_the_body_is_up() {
+        for (direction, up) in [(0, true), (1, true), (0, false)] {
+            let mut tracks = body(&up_to(400.0, 600.0), [(500.0, 900.0), (530.0, 900.0)]);
+            let samples = if up { 120..240 } else { 0..100 };
+            for landmark in [Landmark::Ankle, Landmark::Heel, Landmark::FootIndex] {
+                let rows = if direction == 0 { &mut tracks.u_px } else { &mut tracks.v_px };
+                for i in samples.clone() {
+                    rows[landmark.at(Side::Left)][i] += if i % 2 == 0 { 40.0 } else { -40.0 };
+                }
+            }
+            let stance = Stance::find(&tracks, None).unwrap();
+            assert_eq!(stance.side, if up { Side::Right } else { Side::Left });
+        }
+    }
+
+    /// The feet are aside by where they are while standing, not while sitting.
+    #[test]
+    fn a_foot_is_aside_of_the_hips_of_somebody_who_stands() {
+        let mut tracks = body(&up_to(400.0, 600.0), [(500.0, 900.0), (560.0, 900.0)]);
+        for i in 0..100 {
+            for side in [Side::Left, Side::Right] {
+                tracks.u_px[Landmark::Hip.at(side)][i] = 560.0;
+            }
+        }
+        assert_eq!(Stance::find(&tracks, None).unwrap().side, Side::Left);
+    }
+
+    /// A rise lifts the body by 15 % of its standing height at least.
+    #[test]
+    fn who_keeps_the_same_height_does_not_rise() {
+        let found = |seated_px: f64| {
+            let tracks = body(&up_to(seated_px, 600.0), [(480.0, 900.0), (530.0, 900.0)]);
+            Stance::find(&tracks, None)
+        };
+        let limit_px = 600.0 * (1.0 - settings::MIN_EXCURSION_OF_BODY);
+        assert!(found(limit_px - 1.0).is_ok() && found(limit_px + 1.0).is_err());
+        let gone = body(&[f64::NAN; 60], [(480.0, 900.0), (530.0, 900.0)]);
+        assert!(Stance::find(&gone, None).is_err());
+    }
+
+    /// The free ankle is higher: body height is above the working one.
+    #[test]
+    fn heights_are_above_the_working_ankle() {
+        let tracks = body(&up_to(400.0, 600.0), [(560.0, 800.0), (500.0, 900.0)]);
+        let stance = Stance::find(&tracks, None).unwrap();
+        assert_eq!(stance.side, Side::Right);
+        near(stance.standing_px, 600.0, 0.5);
+        near(stance.seated_px, 400.0, 0.5);
+        near(stance.body_px[30], 400.0, 0.5);
+        near(stance.body_px[200], 600.0, 0.5);
+    }
+
+    /// Levels of a course by hand: seated are the samples in the lowest 35 % of the range,
+    /// standing those in its upper 15 %; what is not measured has no say.
+    #[test]
+    fn levels_of_seat_and_stand() {
+        let parts = [(400.0, 120), (465.0, 60), (475.0, 3), (565.0, 3), (575.0, 60), (600.0, 120)];
+        let course: Vec<f64> =
+            parts.iter().flat_map(|(level, count)| vec![*level; *count]).collect();
+        let mut tracks = still(course.len(), 30.0);
+        // Of 120 and 60 samples the median is that of the 120.
+        assert_eq!(levels(&course, &tracks), (400.0, 600.0));
+        tracks.measured[..80].fill(false);
+        tracks.measured[290..].fill(false);
+        // Of 40 and 60, and of 60 and 44.
+        assert_eq!(levels(&course, &tracks), (465.0, 575.0));
+        tracks.measured.fill(false);
+        assert_eq!(levels(&course, &tracks), (0.0, 0.0));
+    }
+
+    /// A twentieth below the stand still stands; up to a tenth of the way the seat carries.
+    #[test]
+    fn postures_by_the_share_of_the_way() {
+        let stance = Stance {
+            side: Side::Right,
+            clarity: 1.0,
+            ankle_px: (0.0, 0.0),
+            body_px: vec![400.0, 418.0, 422.0, 588.0, 592.0, 600.0],
+            standing_px: 600.0,
+            seated_px: 400.0,
+        };
+        assert_eq!(stance.share(), [0.0, 0.09, 0.11, 0.94, 0.96, 1.0]);
+        assert_eq!(stance.seated(), [0, 1]);
+        assert_eq!(stance.planted(), [2, 3, 4, 5]);
+        assert_eq!(stance.standing(), [4, 5]);
+        let series = [1.0, 2.0, 10.0, 20.0, 30.0, 40.0];
+        assert_eq!(stance.levels(&series), (35.0, 1.5));
+        assert_eq!(stance.while_planted(&series), Some(25.0));
+        assert_eq!(stance.while_planted(&[]), None);
+        assert_eq!(stance.levels(&[]), (0.0, 0.0));
+        assert_eq!(pick(&series, &[5, 9, 0]), [40.0, 1.0]);
+    }
+}

@@ -51,3 +51,51 @@ impl Trunk {
         Self { lateral_lean_deg, pelvic_drop_deg }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::made::{Body, HIPS_M, near};
+    use super::*;
+    use crate::body::Side;
+
+    /// Half-way up, standing and seated, of each leg: the lean toward the working leg that the
+    /// body has, and a free hip lower by so much over the breadth of the hips.
+    #[test]
+    fn leans_and_drops_of_either_leg() {
+        for side in [Side::Left, Side::Right] {
+            for (aside_deg, drop_m) in [(0.0, 0.0), (9.0, 0.02), (-6.0, -0.03)] {
+                let body = Body { side, aside_deg, drop_m, ..Body::USUAL };
+                let seen = body.seen();
+                let trunk =
+                    Trunk::new(&seen.tracks, &seen.stance, &vec![0.0; seen.tracks.count], 0.0);
+                for i in [40, 120, 200] {
+                    near(trunk.lateral_lean_deg[i], aside_deg, 0.1);
+                    near(trunk.pelvic_drop_deg[i], (drop_m / HIPS_M).atan().to_degrees(), 0.1);
+                }
+            }
+        }
+    }
+
+    /// Turned by 12 degrees a trunk that leans 30 degrees forward and not aside seems to lean
+    /// by atan(tan 30°·sin 12°) = 6.84 degrees to a distant camera, which is taken off.
+    #[test]
+    fn a_forward_lean_of_a_turned_body_is_no_lean_aside() {
+        for (side, yaw_deg) in [(Side::Left, 12.0), (Side::Right, 12.0), (Side::Right, -12.0)] {
+            let body = Body { side, yaw_deg, lean_deg: 30.0, distance_m: 60.0, ..Body::USUAL };
+            let seen = body.seen();
+            assert_eq!(seen.stance.side, side);
+            let lean = |i: usize| body.lean_rad(i as f64 / seen.tracks.rate_hz).to_degrees();
+            let forward_deg: Vec<f64> = (0..seen.tracks.count).map(lean).collect();
+            let at_seat_off = 75;
+            near(forward_deg[at_seat_off], 30.0, 1e-9);
+            let lean = |forward_deg: &[f64], yaw_deg: f64| {
+                let trunk = Trunk::new(&seen.tracks, &seen.stance, forward_deg, yaw_deg);
+                trunk.lateral_lean_deg[at_seat_off]
+            };
+            let seeming = -side.medial() * yaw_deg.signum() * 6.84;
+            near(lean(&vec![0.0; seen.tracks.count], yaw_deg), seeming, 0.15);
+            near(lean(&forward_deg, 0.0), seeming, 0.15);
+            near(lean(&forward_deg, yaw_deg), 0.0, 0.15);
+        }
+    }
+}

@@ -138,4 +138,85 @@ mod tests {
         assert!(LowPass::zero_lag(&[], 6.0, 30.0).is_empty());
         assert_eq!(LowPass::zero_lag(&[1.0, 5.0], 6.0, 5.0), [1.0, 5.0], "rate too low");
     }
+
+    /// `scipy.signal.filtfilt` of the corrected `butter(2)`, odd padding of two periods of the
+    /// cut-off, or of what there is (SciPy 1.17.1).
+    #[test]
+    fn agrees_with_scipy_to_the_ends() {
+        let long: Vec<f64> = (0..14).map(|i| f64::from(7 * i * i % 11 - 5)).collect();
+        let cases: [(&[f64], f64, &[f64]); 4] = [
+            (&[1.0, 5.0], 6.0, &[1.2616852158619705, 4.613036711732487]),
+            (
+                &[0.0, 1.0, 4.0, 2.0, 7.0],
+                6.0,
+                &[
+                    0.035447767408616326,
+                    1.4511226238503792,
+                    2.4161470170336066,
+                    3.9231871386384602,
+                    6.967129885859202,
+                ],
+            ),
+            (
+                &long,
+                6.0,
+                &[
+                    -4.999957510254898,
+                    0.2814613613723158,
+                    2.040970815743516,
+                    1.0491748877450735,
+                    1.0345524278772924,
+                    2.66745783778927,
+                    2.7039653495508764,
+                    1.1543973529543092,
+                    1.0152024080989819,
+                    1.3603929306321816,
+                    0.00990658930733862,
+                    -1.275469370482063,
+                    -0.6060095197154074,
+                    0.9998978066400777,
+                ],
+            ),
+            (
+                &long,
+                8.0,
+                &[
+                    -4.999545198139537,
+                    0.9434808247067387,
+                    2.6512075987877686,
+                    0.4383519284370998,
+                    0.07871243753732364,
+                    3.5423183903900326,
+                    3.488665340740582,
+                    0.013640267346727963,
+                    0.7213256112388954,
+                    2.4632897657813464,
+                    -0.12185364049520675,
+                    -2.0168829518649343,
+                    -0.22559965173106133,
+                    1.0009197826895564,
+                ],
+            ),
+        ];
+        for (series, cutoff_hz, scipy) in cases {
+            let found = LowPass::zero_lag(series, cutoff_hz, 30.0);
+            assert_eq!(found.len(), scipy.len());
+            for (found, expected) in found.iter().zip(scipy) {
+                assert!((found - expected).abs() < 1e-9, "{found} {expected}");
+            }
+        }
+    }
+
+    /// No cut-off, or none below 0.45 of the rate, filters nothing.
+    #[test]
+    fn what_no_filter_can_do_is_left_as_it_is() {
+        let series = [1.0, 5.0, -2.0, 7.0, 0.0];
+        for (cutoff_hz, rate_hz) in
+            [(-6.0, -30.0), (6.0, 0.0), (0.0, 30.0), (-6.0, 30.0), (f64::NAN, 30.0), (13.5, 30.0)]
+        {
+            let found = LowPass::zero_lag(&series, cutoff_hz, rate_hz);
+            assert_eq!(found, series, "{cutoff_hz} of {rate_hz}");
+        }
+        assert_ne!(LowPass::zero_lag(&series, 13.4, 30.0), series);
+    }
 }

@@ -112,4 +112,53 @@ mod tests {
             assert!((found - 2.0 * i as f64 / rate).abs() < 1e-9);
         }
     }
+
+    /// `scipy.stats.linregress` (SciPy 1.17.1); two points have no scatter; of two lengths the
+    /// shorter counts.
+    #[test]
+    fn lines_agree_with_scipy() {
+        let line = line_fit(&[1.0, 2.0, 4.0, 7.0, 9.0], &[2.0, 3.0, 1.0, 8.0]).unwrap();
+        assert!((line.slope - 0.9047619047619048).abs() < 1e-12);
+        assert!((line.intercept - 0.3333333333333335).abs() < 1e-12);
+        assert!((line.slope_se - 0.5302632726504783).abs() < 1e-12);
+        let through = Line { slope: 2.0, intercept: 1.0, slope_se: 0.0 };
+        assert_eq!(line_fit(&[0.0, 1.0], &[1.0, 3.0, 9.0]), Some(through));
+        assert_eq!(line_fit(&[0.0], &[1.0]), None);
+        assert_eq!(line_fit(&[0.0, f64::NAN], &[1.0, 2.0]), None);
+    }
+
+    /// `numpy.polyfit` of degree 2 through five points that lie on none.
+    #[test]
+    fn parabolas_agree_with_numpy() {
+        let (x, y) = ([0.0, 0.1, 0.25, 0.3, 0.5], [0.0, 1.0, 1.5, 4.0, 4.5]);
+        for (x0, expected) in [(0.0, 11.23589426), (0.2, 9.78281033), (0.5, 7.60318442)] {
+            let slope = parabola_slope_at(&x, &y, x0).unwrap();
+            assert!((slope - expected).abs() < 1e-7, "{slope}");
+        }
+    }
+
+    /// `scipy.signal.savgol_filter(y, 5 or 3, 2, deriv=1, delta=0.1)` where its window fits
+    /// (SciPy 1.17.1); next to the ends the window is the shorter one; at the ends the slope is
+    /// that to the neighbour.
+    #[test]
+    fn slopes_agree_with_scipy() {
+        let y: Vec<f64> = (0..12).map(|i| f64::from(7 * i * i % 11) / 2.0).collect();
+        let five = [2.5, 1.0, 5.0, -2.0, 2.0, -5.0, -1.0, -2.5];
+        let expected: Vec<f64> = [&[35.0, 15.0][..], &five, &[-15.0, -35.0]].concat();
+        let three = [15.0, 2.5, -10.0, 5.0, 20.0, -20.0, -5.0, 10.0, -2.5, -15.0];
+        for (window_s, expected) in [
+            (0.4, expected.clone()),
+            (0.45, expected),
+            (0.2, [&[35.0][..], &three, &[-35.0]].concat()),
+            (0.0, [&[35.0][..], &three, &[-35.0]].concat()),
+        ] {
+            let found = local_quadratic_slope(&y, window_s, 10.0);
+            for (found, expected) in found.iter().zip(&expected) {
+                assert!((found - expected).abs() < 1e-9, "{window_s}: {found} {expected}");
+            }
+        }
+        assert_eq!(local_quadratic_slope(&[4.0], 0.4, 10.0), [0.0]);
+        assert_eq!(local_quadratic_slope(&[4.0, 5.0], 0.4, 10.0), [10.0, 10.0]);
+        assert!(local_quadratic_slope(&[], 0.4, 10.0).is_empty());
+    }
 }

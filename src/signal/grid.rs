@@ -154,4 +154,63 @@ mod tests {
         assert_eq!(derivative(&[5.0], 10.0), [0.0]);
         assert!(derivative(&[], 10.0).is_empty());
     }
+
+    /// `scipy.interpolate.PchipInterpolator` where the series turns and rests (SciPy 1.17.1).
+    #[test]
+    fn agrees_with_scipy_where_the_series_turns() {
+        let t = [0.0, 0.1, 0.2, 0.4, 0.5, 0.55];
+        let s = to_grid(&t, &[0.0, 1.0, 3.0, 2.0, 2.5, 2.5], 56, 100.0, 0.25);
+        // SciPy takes three points for the slopes at the two ends, this the nearest two.
+        for (i, expected) in [
+            (15, 2.1666666666666665),
+            (18, 2.8346666666666667),
+            (25, 2.84375),
+            (33, 2.28175),
+            (43, 2.108),
+        ] {
+            assert!((s.values[i] - expected).abs() < 1e-9, "{i}: {} {expected}", s.values[i]);
+        }
+    }
+
+    /// Before the first and after the last input its value is held, and is measured within
+    /// half a sample of it; in a gap only the inputs themselves are.
+    #[test]
+    fn beyond_the_inputs_and_in_a_gap() {
+        let s = to_grid(&[0.24, 0.36, 0.7, 0.84], &[1.0, 2.0, 3.0, 4.0], 12, 10.0, 0.2);
+        assert_eq!((s.values[0], s.values[2], s.values[9], s.values[11]), (1.0, 1.0, 4.0, 4.0));
+        let f = false;
+        assert_eq!(s.measured, [f, f, true, true, f, f, f, true, true, f, f, f]);
+        assert_eq!((s.values[7], s.values.len()), (3.0, 12));
+        let none = to_grid(&[], &[1.0], 2, 10.0, 0.2);
+        assert_eq!((none.values, none.measured), (vec![0.0; 2], vec![false; 2]));
+        let one = to_grid(&[0.1], &[5.0], 3, 10.0, 0.2);
+        assert_eq!((one.values, one.measured), (vec![5.0; 3], vec![false, true, false]));
+        // As many as both have.
+        assert_eq!(to_grid(&[0.0, 0.1], &[5.0], 2, 10.0, 0.2).values, [5.0, 5.0]);
+        // A gap as long as is bridged is bridged.
+        assert_eq!(to_grid(&[0.0, 0.25], &[0.0, 1.0], 3, 8.0, 0.25).measured, [true; 3]);
+    }
+
+    /// Ten samples a time: 20 times tell 200 samples at the most. Times all the same are a
+    /// thousand a second.
+    #[test]
+    fn a_grid_is_no_longer_than_ten_samples_a_time() {
+        let mut times_s: Vec<f64> = (0..20).map(f64::from).collect();
+        times_s[19] = 199.0;
+        assert_eq!(Grid::through(&times_s), Some(Grid { rate_hz: 1.0, count: 200 }));
+        times_s[19] = 200.0;
+        assert_eq!(Grid::through(&times_s), None);
+        let same = Grid::through(&[0.0, 0.0, 0.0]).unwrap();
+        assert!((same.rate_hz - 1000.0).abs() < 1e-9 && same.count == 1);
+    }
+
+    /// d(t²)/dt at 10 a second: 2t between two neighbours, half a step aside at the ends.
+    #[test]
+    fn derivative_of_a_parabola() {
+        let y = [0.0, 0.01, 0.04, 0.09];
+        let expected = [0.1, 0.2, 0.4, 0.5];
+        for (found, expected) in derivative(&y, 10.0).iter().zip(expected) {
+            assert!((found - expected).abs() < 1e-12, "{found} {expected}");
+        }
+    }
 }

@@ -93,4 +93,52 @@ mod tests {
         assert!((crossing(&[0.0, 2.0], 1, 0.5) - 0.25).abs() < 1e-12);
         assert_eq!(crossing(&[0.0], 0, 0.5), 0.0);
     }
+
+    #[test]
+    fn means_by_hand() {
+        assert_eq!((mean(&[1.0, 2.0, 6.0]), mean(&[])), (Some(3.0), None));
+        assert_eq!((rms(&[3.0, 4.0, 5.0, 0.0]), rms(&[])), (Some(12.5f64.sqrt()), None));
+        assert_eq!((deviation(&[]), percentile(&[], 3.0)), (None, None));
+    }
+
+    /// `numpy.percentile([3,1,4,1,5], …)`; beyond 0 and 100 the ends.
+    #[test]
+    fn percentiles_as_numpy() {
+        let v = [3.0, 1.0, f64::NAN, 4.0, 1.0, f64::INFINITY, 5.0];
+        for (percent, expected) in [
+            (-5.0, 1.0),
+            (0.0, 1.0),
+            (10.0, 1.0),
+            (33.0, 1.64),
+            (75.0, 4.0),
+            (100.0, 5.0),
+            (120.0, 5.0),
+        ] {
+            assert!((percentile(&v, percent).unwrap() - expected).abs() < 1e-12, "{percent}");
+        }
+    }
+
+    #[test]
+    fn runs_at_the_ends_and_none() {
+        assert_eq!(runs(&[1, 1, 0], |x| *x == 1), vec![0..2]);
+        assert_eq!(runs(&[0, 1], |x| *x == 1), vec![1..2]);
+        assert_eq!(runs(&[0, 0], |x| *x == 1), vec![]);
+        assert_eq!(runs(&[1, 1], |x| *x == 1), vec![0..2]);
+    }
+
+    /// On the line between two neighbours, and no further than they are.
+    #[test]
+    fn where_a_level_is_crossed() {
+        let series = [1.0, 3.0, 2.0, 2.0];
+        assert!((crossing(&series, 1, 1.5) - 0.25).abs() < 1e-12);
+        assert!((crossing(&series, 2, 2.75) - 1.25).abs() < 1e-12);
+        assert_eq!((crossing(&series, 1, 0.0), crossing(&series, 1, 9.0)), (0.0, 1.0));
+        assert_eq!(crossing(&series, 3, 2.0), 3.0, "level all the way");
+    }
+
+    #[test]
+    fn rounded_to_digits() {
+        assert_eq!((rounded(1.2345, 2), rounded(1.235, 2), rounded(-7.6, 0)), (1.23, 1.24, -8.0));
+        assert_eq!(rounded(1234.0, -2), 1200.0);
+    }
 }

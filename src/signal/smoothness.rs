@@ -127,4 +127,51 @@ mod tests {
         assert_eq!(sparc(&[], 100.0, Default::default()), None);
         assert_eq!(log_dimensionless_jerk(&[1.0], 100.0), None);
     }
+
+    /// By hand: a second difference of 2 at 10 a second is a jerk of 200, squared and over the
+    /// time 40000·0.1; three samples last 0.3 s; the peak is 1.
+    #[test]
+    fn the_least_that_tells_a_jerk() {
+        let jerk = log_dimensionless_jerk(&[0.0, -1.0, 0.0], 10.0).unwrap();
+        assert!((jerk + (0.027f64 * 4000.0).ln()).abs() < 1e-12, "{jerk}");
+        for (speed, rate_hz) in [
+            (&[0.0, 1.0][..], 10.0),
+            (&[0.0; 9], 10.0),
+            (&[0.0, 1.0, 0.0], 0.0),
+            (&[0.0, 1.0, 0.0], -10.0),
+            (&[0.0, 1.0, 0.0], f64::NAN),
+        ] {
+            assert_eq!(log_dimensionless_jerk(speed, rate_hz), None, "{speed:?} {rate_hz}");
+        }
+    }
+
+    /// Without padding four samples have the frequencies 0, a quarter and half of the rate. By
+    /// hand: [1, 1, 0, 0] has amplitudes 2, √2, 0; of these those up to the cut-off and from
+    /// the threshold of the largest on count, over equal steps that add up to 1.
+    #[test]
+    fn an_arc_by_hand() {
+        let of = |speed: &[f64], cutoff_hz: f64, amplitude_threshold: f64| {
+            sparc(speed, 4.0, SparcParameters { pad_level: 0, cutoff_hz, amplitude_threshold })
+        };
+        let near = |found: Option<f64>, expected: f64| {
+            assert!((found.unwrap() + expected).abs() < 1e-12, "{found:?} {expected}");
+        };
+        let drop = 1.0 - 0.5f64.sqrt();
+        let whole = 0.5f64.hypot(drop) + 0.5f64.hypot(1.0 - drop);
+        near(of(&[1.0, 1.0, 0.0, 0.0], 2.0, 0.0), whole);
+        near(of(&[1.0, 1.0, 0.0, 0.0], 1.9, 0.0), 1f64.hypot(drop));
+        near(of(&[1.0, 1.0, 0.0, 0.0], 2.0, 0.7), 1f64.hypot(drop));
+        // Three samples are padded to four.
+        near(of(&[1.0, 1.0, 0.0], 2.0, 0.0), whole);
+        // One frequency has no arc.
+        assert_eq!(of(&[1.0, 1.0, 0.0, 0.0], 2.0, 0.8), None);
+        // [0, 1, 0, −1] has its amplitude at a quarter only: nothing at 0 counts.
+        assert_eq!(of(&[0.0, 1.0, 0.0, -1.0], 2.0, 0.1), None);
+        near(of(&[1.0, 2.0], 2.0, 0.0), 1f64.hypot(2.0 / 3.0));
+        for (speed, rate_hz) in
+            [(&[1.0][..], 4.0), (&[1.0, 2.0], 0.0), (&[1.0, 2.0], -4.0), (&[1.0, 2.0], f64::NAN)]
+        {
+            assert_eq!(sparc(speed, rate_hz, Default::default()), None, "{speed:?} {rate_hz}");
+        }
+    }
 }

@@ -193,4 +193,56 @@ mod tests {
         assert_eq!(repeated_limits(&groups[..1]), None);
         assert_eq!(repeated_limits(&[vec![1.0], vec![2.0]]), None);
     }
+
+    fn near(found: f64, expected: f64) {
+        assert!((found - expected).abs() < 1e-9, "{found} is not {expected}");
+    }
+
+    /// By NumPy and `scipy.stats.t.ppf` (SciPy 1.17.1), by the formulas of [Bland1999].
+    #[test]
+    fn a_small_sample_by_another_program() {
+        let d = differences(&[1.0, -2.0, 4.0, 0.5, 3.0]).unwrap();
+        assert_eq!((d.n, d.smallest, d.largest), (5, -2.0, 4.0));
+        near(d.mean, 1.3);
+        near(d.standard_deviation.unwrap(), 2.3345235059857505);
+        let mean = d.mean_interval.unwrap();
+        near(mean.low, -1.5986937903429361);
+        near(mean.high, 4.198693790342936);
+        let limits = d.limits.unwrap();
+        near(limits.lower, -3.2755819927942484);
+        near(limits.upper, 5.875581992794248);
+        let (lower, upper) = (limits.lower_interval.unwrap(), limits.upper_interval.unwrap());
+        near(lower.low, limits.lower - 5.345643868317989);
+        near(lower.high, limits.lower + 5.345643868317989);
+        near(upper.low, limits.upper - 5.345643868317989);
+        near(upper.high, limits.upper + 5.345643868317989);
+    }
+
+    /// Persons with three, two and four differences; the mean squares agree with
+    /// `scipy.stats.f_oneway`, the rest by the formulas of [Bland2007] in NumPy.
+    #[test]
+    fn repeats_of_unequal_number_by_another_program() {
+        let groups = [vec![1.0, 2.0, 4.0], vec![], vec![6.0, 5.0], vec![2.0, 2.5, 0.5, 1.0]];
+        let d = repeated_limits(&groups).unwrap();
+        assert_eq!((d.n, d.smallest, d.largest), (9, 0.5, 6.0));
+        near(d.mean, 2.6666666666666665);
+        near(d.standard_deviation.unwrap(), 2.1480959567291773);
+        let mean = d.mean_interval.unwrap();
+        near(mean.low, -2.307576657392057);
+        near(mean.high, 7.64090999072539);
+        let limits = d.limits.unwrap();
+        near(limits.lower, -1.5435240438586315);
+        near(limits.upper, 6.876857377191964);
+        assert_eq!((limits.lower_interval, limits.upper_interval), (None, None));
+    }
+
+    /// Persons who differ less than their repeats would make them: no variance between them.
+    #[test]
+    fn persons_alike_have_no_variance_between_them() {
+        let d = repeated_limits(&[vec![1.0, 5.0], vec![2.0, 4.5], vec![3.0, 3.2]]).unwrap();
+        near(d.standard_deviation.unwrap(), 1.9274335267396383);
+        near(d.mean_interval.unwrap().high - d.mean, 3.385634559062947);
+        assert_eq!(repeated_limits(&[]), None);
+        assert_eq!(repeated_limits(&[vec![1.0, 2.0], vec![]]), None);
+    }
 }

@@ -212,4 +212,52 @@ mod tests {
         assert_eq!(uneven.positive_agreement(), Some(160.0 / 175.0));
         assert_eq!(uneven.negative_agreement(), Some(0.4));
     }
+
+    /// `statsmodels.stats.inter_rater.cohens_kappa` (0.14): kappa, its standard error for an
+    /// interval, and the interval.
+    #[test]
+    fn agrees_with_statsmodels() {
+        let near = |found: f64, expected: f64| {
+            assert!((found - expected).abs() < 1e-9, "{found} is not {expected}");
+        };
+        let three = [
+            ([[75, 1, 4], [5, 4, 1], [0, 0, 10]], 0.676470588235294, 0.08770295347521254),
+            ([[88, 14, 18], [10, 40, 10], [2, 6, 12]], 0.49152542372881347, 0.05100181557607786),
+        ];
+        for (table, value, standard_error) in three {
+            let kappa = cohen_kappa(&table).unwrap();
+            near(kappa.value, value);
+            near(kappa.standard_error.unwrap(), standard_error);
+        }
+        let two = YesNo { both: 40, only_first: 9, only_second: 6, neither: 45 }.kappa().unwrap();
+        near(two.value, 0.6995192307692307);
+        near(two.standard_error.unwrap(), 0.07139360269998822);
+        let interval = two.interval().unwrap();
+        near(interval.low, 0.5595903407506923);
+        near(interval.high, 0.8394481207877692);
+        // Of few ratings, cut where kappa ends.
+        let few = YesNo { both: 5, only_first: 1, only_second: 0, neither: 5 }.kappa().unwrap();
+        assert_eq!(few.interval().unwrap().high, 1.0);
+        let opposed = YesNo { both: 0, only_first: 5, only_second: 5, neither: 1 };
+        assert_eq!(opposed.kappa().unwrap().interval().unwrap().low, -1.0);
+    }
+
+    /// Three «yes» by both, two by the first alone, one by the second alone, four by none.
+    #[test]
+    fn answers_are_counted() {
+        let mut count = YesNo::default();
+        assert_eq!((count.total(), count.agreement()), (0, None));
+        assert_eq!((count.prevalence_index(), count.bias_index()), (None, None));
+        assert_eq!((count.positive_agreement(), count.negative_agreement()), (None, None));
+        for (first, second, times) in
+            [(true, true, 3), (true, false, 2), (false, true, 1), (false, false, 4)]
+        {
+            (0..times).for_each(|_| count.add(first, second));
+        }
+        assert_eq!(count, YesNo { both: 3, only_first: 2, only_second: 1, neither: 4 });
+        assert_eq!((count.total(), count.agreement()), (10, Some(0.7)));
+        assert_eq!(count.positive_agreement(), Some(6.0 / 9.0));
+        assert_eq!(count.negative_agreement(), Some(8.0 / 11.0));
+        assert_eq!((count.prevalence_index(), count.bias_index()), (Some(-0.1), Some(0.1)));
+    }
 }

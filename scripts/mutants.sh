@@ -20,7 +20,7 @@ while [[ $# -gt 0 && $1 != -* ]]; do
     shift
 done
 if [[ ${#modules[@]} -eq 0 ]]; then
-    modules=(signal statistics repetition kinematics uncertainty film judgement)
+    modules=(signal statistics repetition kinematics uncertainty film_check judgement)
 fi
 cargo mutants --version >/dev/null 2>&1 || cargo install cargo-mutants --locked
 

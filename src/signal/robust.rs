@@ -122,7 +122,7 @@ mod tests {
     fn runs_at_the_ends_and_none() {
         assert_eq!(runs(&[1, 1, 0], |x| *x == 1), vec![0..2]);
         assert_eq!(runs(&[0, 1], |x| *x == 1), vec![1..2]);
-        assert_eq!(runs(&[0, 0], |x| *x == 1), vec![]);
+        assert_eq!(runs(&[0, 0], |x| *x == 1), Vec::<std::ops::Range<usize>>::new());
         assert_eq!(runs(&[1, 1], |x| *x == 1), vec![0..2]);
     }
 

@@ -7,10 +7,10 @@ use super::scale::Scale;
 use super::stance::Stance;
 use super::tracks::Tracks;
 use crate::body::anthropometry as body;
+use crate::body::{LANDMARKS, Landmark, Side};
 use crate::record::landmarks::{ImageLandmark, Pose, PoseFrame};
 use crate::record::{ClipFacts, Filming, Recording};
 use crate::signal::MinimumJerk;
-use crate::body::{LANDMARKS, Landmark, Side};
 
 /// Pictures per second.
 pub const RATE_HZ: f64 = 50.0;

@@ -120,8 +120,8 @@ mod tests {
 
     use super::super::made::{Body, near};
     use super::*;
-    use crate::record::markers::PointCourse;
     use crate::body::Landmark;
+    use crate::record::markers::PointCourse;
 
     /// The toes of the left foot 0.3 m ahead.
     fn motion() -> Motion {

@@ -5,6 +5,7 @@ mod agreement;
 mod clips;
 mod comparison;
 pub mod content;
+pub mod font;
 mod guide;
 mod kept;
 pub mod leaflet;
@@ -18,7 +19,6 @@ pub mod plots;
 mod sheet;
 mod terminal;
 mod trend;
-pub mod typeface;
 pub mod wording;
 
 pub use agreement::{TEMPLATE_HELP, agreement};

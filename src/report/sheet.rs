@@ -1,7 +1,5 @@
 //! What page and paper print, as text and in order: one source for both.
 
-use serde::Serialize;
-
 use super::wording::headings::{self, FACTS, TOTALS, WORDS, Words};
 use crate::film_check::Finding;
 use crate::judgement::criteria::Criteria;
@@ -16,14 +14,11 @@ use crate::session::{KeyPicture, Plot, Session};
 /// A label and what is said to it.
 pub(super) type Fact = (&'static str, String);
 
-#[derive(Serialize)]
 pub(super) struct Sheet {
     pub words: &'static Words,
     pub title: &'static str,
     /// The clip's name, on every page.
     pub clip: String,
-    pub date: Day,
-    pub keywords: &'static [&'static str],
     pub headline: String,
     /// Reviewed or not.
     pub state: String,
@@ -49,20 +44,6 @@ pub(super) struct Sheet {
     pub sources: Vec<(&'static str, &'static str)>,
 }
 
-#[derive(Serialize)]
-pub(super) struct Day {
-    pub year: i16,
-    pub month: i8,
-    pub day: i8,
-}
-
-impl Day {
-    pub(super) fn of(date: jiff::civil::Date) -> Self {
-        Self { year: date.year(), month: date.month(), day: date.day() }
-    }
-}
-
-#[derive(Serialize)]
 pub(super) struct RepSheet {
     pub number: usize,
     /// A sign for those who skim; the word stands beside it.
@@ -80,20 +61,18 @@ pub(super) struct RepSheet {
     pub pictures: Vec<PictureSheet>,
 }
 
-#[derive(Serialize)]
 pub(super) struct PlotSheet {
     pub title: String,
     pub alternative: String,
     pub svg: String,
 }
 
-#[derive(Serialize)]
 pub(super) struct PictureSheet {
-    pub file: String,
+    /// The picture as a JPEG file.
+    pub jpeg: Vec<u8>,
     pub shows: String,
 }
 
-#[derive(Serialize)]
 pub(super) struct DefinitionSheet {
     pub name: &'static str,
     /// What it is called with each rep, if it is told there.
@@ -105,16 +84,10 @@ pub(super) struct DefinitionSheet {
     pub source: &'static str,
 }
 
-#[derive(Serialize)]
 pub(super) struct LimitSheet {
     pub name: String,
     pub value: String,
     pub source: String,
-}
-
-/// Name of the file of the n-th picture.
-pub(super) fn picture_file(number: usize) -> String {
-    format!("picture-{number}.jpg")
 }
 
 impl Sheet {
@@ -124,8 +97,6 @@ impl Sheet {
             words: &WORDS,
             title: headings::TITLE,
             clip: a.clip.file.clone(),
-            date: Day::of(content.date),
-            keywords: &headings::KEYWORDS,
             headline: wording::headline(a),
             state: wording::review::state(content.session.state()),
             facts: facts(content, a),
@@ -245,9 +216,9 @@ fn plot_sheet(plot: &Plot) -> PlotSheet {
 }
 
 fn pictures(all: &[KeyPicture], rep: usize) -> Vec<PictureSheet> {
-    let own = all.iter().enumerate().filter(|(_, picture)| picture.rep == rep);
-    own.map(|(number, picture)| PictureSheet {
-        file: picture_file(number),
+    let own = all.iter().filter(|picture| picture.rep == rep);
+    own.map(|picture| PictureSheet {
+        jpeg: picture.jpeg.clone(),
         shows: format!("{:.2} s: {}", picture.time_s, headings::moment(picture.moment)),
     })
     .collect()

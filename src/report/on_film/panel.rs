@@ -8,7 +8,7 @@ use tiny_skia::{Pixmap, PixmapPaint, Transform};
 
 use super::story::Said;
 use super::unit_px;
-use crate::report::typeface;
+use crate::report::font;
 use crate::report::wording;
 
 /// Height of the bar and distance of the reps' marks, in units (design choice).
@@ -46,11 +46,11 @@ impl Panel {
 
 fn typeface() -> usvg::Options<'static> {
     let mut fonts = usvg::fontdb::Database::new();
-    for font in typeface::FONTS {
+    for font in font::FONTS {
         fonts.load_font_data(font.to_vec());
     }
     usvg::Options {
-        font_family: typeface::FAMILY.into(),
+        font_family: font::FAMILY.into(),
         fontdb: Arc::new(fonts),
         ..usvg::Options::default()
     }
@@ -63,7 +63,7 @@ fn svg(said: &Said, slow: bool, width: f32) -> String {
          <g font-family='{}' fill='white'>\
          <text x='20' y='42' font-size='36' font-weight='600'>{}</text>\
          <text x='20' y='80' font-size='31'>{}</text>",
-        typeface::FAMILY,
+        font::FAMILY,
         said.title,
         said.detail
     );

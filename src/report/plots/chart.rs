@@ -6,7 +6,7 @@
 
 use std::fmt::Write;
 
-use crate::report::typeface;
+use crate::report::font;
 
 /// Width of every drawing, in its own units.
 pub(super) const WIDTH: f64 = 340.0;
@@ -102,7 +102,7 @@ impl Drawing {
         let svg = format!(
             "<g font-family=\"{}, system-ui, sans-serif\" font-size=\"{FONT}\" \
              fill=\"currentColor\">",
-            typeface::FAMILY
+            font::FAMILY
         );
         Self { svg, height }
     }

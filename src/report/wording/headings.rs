@@ -1,14 +1,11 @@
 //! Headings and labels of page and paper; sentences are in [`super`].
 
-use serde::Serialize;
-
 use crate::between::Count;
 use crate::judgement::document::Reason;
 use crate::judgement::measures::{DESCENT, KNEE_OFFSET_PEAK, Measure, RISE, WOBBLE};
 use crate::session::Moment;
 
 /// Headings and labels of both.
-#[derive(Serialize)]
 pub struct Words {
     pub rep: &'static str,
     pub page: &'static str,
@@ -212,7 +209,6 @@ pub const PAGE: PageWords = PageWords {
 };
 
 /// Words of short reports alone.
-#[derive(Serialize)]
 pub struct LeafletWords {
     pub table: &'static str,
     pub skip: &'static str,

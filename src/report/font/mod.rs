@@ -7,7 +7,5 @@
 pub const FAMILY: &str = "Source Sans 3";
 
 /// Its regular and semi-bold cuts, as TrueType files.
-pub const FONTS: [&[u8]; 2] = [
-    include_bytes!("font/SourceSans3-Regular.ttf"),
-    include_bytes!("font/SourceSans3-SemiBold.ttf"),
-];
+pub const FONTS: [&[u8]; 2] =
+    [include_bytes!("SourceSans3-Regular.ttf"), include_bytes!("SourceSans3-SemiBold.ttf")];

@@ -55,7 +55,7 @@ fn main() -> Result<(), Box<dyn Error>> {
 /// Puts a file in its place in an archive.
 fn put(archive: &Path, name: &str, content: &str) -> Result<StoredFile, Box<dyn Error>> {
     let sha256 = sha256_of(content.as_bytes());
-    let folder = archive.join("objects").join(&sha256[..2]);
+    let folder = archive.join("files").join(&sha256[..2]);
     fs::create_dir_all(&folder)?;
     fs::write(folder.join(&sha256), content)?;
     Ok(StoredFile { name: name.into(), sha256, size: content.len() as u64 })

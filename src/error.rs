@@ -1,10 +1,85 @@
-//! What can go wrong, in words for people: what, with which file, and what to do.
+//! What can go wrong, in words for people: what, and with which file. What to do about it,
+//! and the status a process ends with, is for who called.
 
 use std::io;
 use std::path::{Path, PathBuf};
 
 /// Result with plumbrise's own [`Error`].
 pub type Result<T, E = Error> = std::result::Result<T, E>;
+
+/// What helps where an archive or an export will not do something. How that is done from the
+/// command line, the command line says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Remedy {
+    /// Somebody has tampered with it.
+    DoNotUse,
+    /// A newer program made it.
+    NewerProgram,
+    /// Another folder is the archive.
+    NameArchive,
+    /// It may be under a wrong code.
+    MoveSession,
+    /// What was said stays; more can be said.
+    SayMore,
+    /// Looking through the archive tells what differs.
+    VerifySession,
+    /// The code was erased.
+    OtherCode,
+    /// A code can be chosen.
+    ChooseCode,
+    /// It belongs elsewhere.
+    OtherDrive,
+    /// Only a new folder is restored into.
+    NewFolder,
+    /// Another back-up may be whole.
+    OtherBackup,
+    /// Looking through the archive tells how much is wrong.
+    VerifyArchive,
+    /// A fault of ours.
+    Report,
+    /// The first session that is added makes an archive.
+    CheckArchive,
+    /// An archive wants a folder of its own.
+    NewArchive,
+    /// How long sessions are kept has to be said once.
+    SayRetention,
+    /// It is brought up to date where it can be written.
+    OpenToUpdate,
+    /// The list shows who is there.
+    ListPersons,
+    /// The archive of the back-up is meant.
+    NameErasedIn,
+    /// A second try may do it.
+    EraseAgain,
+    /// More of the id tells them apart.
+    MoreOfId,
+    /// The list shows a person's sessions.
+    ListSessions,
+    /// The person's code is needed.
+    GivePerson,
+    /// Each alone it works.
+    OneByOne,
+    /// Its files can be made again.
+    MakeAgain,
+    /// This program was built without.
+    BuildWithExports,
+    /// Each session is named once.
+    NameOnce,
+    /// Another form has no such limit.
+    ExportAsTrc,
+    /// The folder is left as it is, and a back-up restored elsewhere.
+    RestoreElsewhere,
+    /// A change was interrupted.
+    OpenToUndo,
+    /// Somebody else is writing.
+    TryAgain,
+    /// The drive is full.
+    FreeSpace,
+    /// Writing is not allowed.
+    CheckPermissions,
+    /// Something is damaged.
+    VerifyOrRestore,
+}
 
 /// What was seen where no rep was.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -44,9 +119,7 @@ pub enum NoRep {
 }
 
 /// Everything the library refuses or fails at. `Display` is one line without
-/// a full stop, with names as they are: [`crate::shown::line`] makes it safe to show;
-/// [`Error::hint`] is the remedy; [`Error::exit_status`] the process status the command
-/// line gives it.
+/// a full stop, with names as they are: [`crate::shown::line`] makes it safe to show.
 #[derive(Debug, thiserror::Error)]
 #[non_exhaustive]
 pub enum Error {
@@ -316,8 +389,8 @@ pub enum Error {
         path: PathBuf,
         /// What is wrong.
         why: String,
-        /// What to do.
-        hint: &'static str,
+        /// What helps.
+        remedy: Remedy,
     },
     /// A command that works on an archive, and none was named.
     #[error("which archive is not said")]
@@ -330,8 +403,8 @@ pub enum Error {
     NotExported {
         /// What is missing or in the way.
         what: String,
-        /// What to do about it.
-        hint: &'static str,
+        /// What helps.
+        remedy: Remedy,
     },
 
     /// The user stopped the run.
@@ -340,170 +413,6 @@ pub enum Error {
 }
 
 impl Error {
-    /// What the user can do about it, as one sentence without a full stop.
-    pub fn hint(&self) -> Option<String> {
-        use Error::*;
-        let text = match self {
-            Missing(path) if path.to_string_lossy().starts_with('-') => {
-                "a name that begins with a dash goes after '--', or is written './-name'".into()
-            }
-            Missing(_) => "check the spelling, and the folder you are in".into(),
-            IsFolder(_) => "name the clip inside it".into(),
-            NotAFile(_) => "write what it gives to a file, and name that file".into(),
-            NoPermission(_) => {
-                "change the file's permissions, or copy it to a folder of yours".into()
-            }
-            EmptyFile(_) => {
-                "copy it from the phone again; the transfer may have stopped early".into()
-            }
-            NotVideo { .. } => {
-                "play it on this computer; if it does not play, copy it from the phone \
-                again or export it as MP4"
-                    .into()
-            }
-            NotMotion { .. } => "export it again as TRC (tabs, decimal points), or tell the names \
-                with --markers and the upward axis with --up"
-                .into(),
-            MarkerNames { .. } => "'plumbrise markers' prints a file that works".into(),
-            StillPicture(_) => "film the whole set and give the film".into(),
-            AudioOnly(_) => "give the film, not the sound recording".into(),
-            NameNotUnicode(_) => "rename the file".into(),
-            TooShort { .. } => "film from before the first rise until after the last, at 30 or 60 \
-                frames per second"
-                .into(),
-            Nobody(_) => "film from the front at knee height, 2 to 4 m away, with the whole body \
-                and the feet in view and light on the person"
-                .into(),
-            TrackingPoor { .. } => "film again with the whole body in view, in better light, with \
-                nobody in between"
-                .into(),
-            NoRep { .. } => {
-                "film from sitting to sitting: start seated, rise, sit down again".into()
-            }
-            OutputExists(_) => "use --force to replace it, or --out for another place".into(),
-            CannotWrite { .. } => "choose a writable place with --out, or free some space".into(),
-            FilmNotWritten(_) => "free some space, or leave the film out with --no-video".into(),
-            OtherClip(_) => {
-                "name the right clip with --clip, or leave the film out with --no-video".into()
-            }
-            CannotRead { .. } => "check the disk and the permissions".into(),
-            RuntimeMissing { looked_at } => format!(
-                "run 'scripts/prepare.sh' of the project once, or name the library with \
-                 --onnxruntime FILE; looked at {}",
-                list(looked_at)
-            ),
-            RuntimeUnusable { .. } => "plumbrise needs ONNX Runtime 1.24 to 1.28; run \
-                'scripts/prepare.sh' of the project once, or name the library with \
-                --onnxruntime FILE"
-                .into(),
-            RuntimeReports(_) => {
-                "it was not loaded; run 'scripts/prepare.sh' of the project once, \
-                or name one of the versions 1.24 to 1.28, which do not, with --onnxruntime FILE"
-                    .into()
-            }
-            ModelsMissing { looked_at } => {
-                format!(
-                    "keep the folder 'models' beside the program or name it with --models DIR; \
-                     looked at {}",
-                    list(looked_at)
-                )
-            }
-            ModelDiffers { .. } => "restore the folder 'models' from the project".into(),
-            Network(_) => "please report it, with the clip's kind and size".into(),
-            Page(_) => "please report it; with --no-html everything else is written".into(),
-            Paper(_) => "please report it; with --no-pdf everything else is written".into(),
-            Setting { .. } => "'plumbrise help assess' tells what each option takes".into(),
-            NoClips(_) => "clips are known by their endings, such as .mp4 or .mov; --recursive \
-                looks into the folders in it too"
-                .into(),
-            SamePlace { .. } => "rename one of them, or assess them one after the other, with \
-                --out"
-                .into(),
-            ResultsOfAnother(_) => {
-                "move that folder away or rename the clip; 'plumbrise assess --force' replaces it"
-                    .into()
-            }
-            Changed(_) => "assess it when it is copied as a whole".into(),
-            Watched(_) => "one watcher is enough; end the other one first if it should be this \
-                one"
-            .into(),
-            OwnFault => {
-                "please report it, with the lines above, the command and the file's kind and size"
-                    .into()
-            }
-            Fault(_) => "please report it, with the clip's kind and size".into(),
-            OneSessionOnly { .. } => "give the sessions one by one, or leave the option out".into(),
-            Criteria { .. } => "'plumbrise criteria' prints a file that works".into(),
-            Labels { .. } => {
-                "'plumbrise agreement --template SESSION' prints a table to fill in".into()
-            }
-            NotInPairs(_) => "give SESSION LABELS.csv, and again for each further pair".into(),
-            UnknownMeasure(_) => "'plumbrise explain' lists the measures".into(),
-            Session { .. } => {
-                "give the folder that 'plumbrise assess' made, or assess the clip again".into()
-            }
-            NotComparable { .. } => "give one session of each leg, of the same exercise; a leg or \
-                exercise taken wrongly is put right with 'plumbrise reassess SESSION --leg … \
-                --rung …'"
-                .into(),
-            Undated(path) => {
-                format!("write the day behind it: '{}=2026-05-04'", path.display())
-            }
-            Reviewed(_) => "write the new result to another folder with --out, or move the \
-                reviewed session away first"
-                .into(),
-            Review(_) => {
-                "'plumbrise review SESSION' shows the reps; 'plumbrise help review' tells \
-                what each option takes"
-                    .into()
-            }
-            Archive { hint, .. } => (*hint).into(),
-            NoArchive => "name its folder with --archive DIR or in PLUMBRISE_ARCHIVE".into(),
-            NotACode(_) => "a code, not a name: 2 to 32 letters, digits and dashes with at least \
-                one digit, such as K7-M2; or leave it out and one is drawn"
-                .into(),
-            NotExported { hint, .. } => (*hint).into(),
-            Interrupted => return None,
-        };
-        Some(text)
-    }
-
-    /// The process exit status: 1 anything else, 2 wrong usage, 3 not readable
-    /// as video, 4 readable but nothing could be assessed (also the status of a film
-    /// that `check` would have filmed again), 130 interrupted.
-    pub fn exit_status(&self) -> u8 {
-        use Error::*;
-        match self {
-            Setting { .. }
-            | OneSessionOnly { .. }
-            | SamePlace { .. }
-            | Criteria { .. }
-            | MarkerNames { .. }
-            | Labels { .. }
-            | NoArchive
-            | NotACode(_)
-            | NotInPairs(_)
-            | Review(_)
-            | UnknownMeasure(_)
-            | NotComparable { .. }
-            | Undated(_) => 2,
-            Missing(_)
-            | IsFolder(_)
-            | NotAFile(_)
-            | NoPermission(_)
-            | EmptyFile(_)
-            | NotVideo { .. }
-            | NotMotion { .. }
-            | StillPicture(_)
-            | AudioOnly(_)
-            | NameNotUnicode(_)
-            | NoClips(_) => 3,
-            TooShort { .. } | Nobody(_) | TrackingPoor { .. } | NoRep { .. } => 4,
-            Interrupted => 130,
-            _ => 1,
-        }
-    }
-
     /// Turns the system's refusal to read `path` into the clearest error.
     pub(crate) fn reading(path: &Path, source: io::Error) -> Self {
         match source.kind() {
@@ -541,9 +450,4 @@ pub(crate) fn toml_fault(text: &str, fault: &toml::de::Error) -> String {
         format!("line {line}, column {column}: ")
     });
     format!("{place}{}", fault.message().replace('\n', " "))
-}
-
-fn list(paths: &[PathBuf]) -> String {
-    let names: Vec<_> = paths.iter().map(|p| p.display().to_string()).collect();
-    if names.is_empty() { "no place".into() } else { names.join(", ") }
 }

@@ -695,7 +695,7 @@ fn what_is_missing_changed_or_extra_is_found() {
     let files = archive.files(entry).expect("files");
     let object = |name: &str| {
         let sha256 = &files.iter().find(|f| f.name == name).expect("that file").sha256;
-        place.archive().join("objects").join(&sha256[..2]).join(sha256)
+        place.archive().join("files").join(&sha256[..2]).join(sha256)
     };
     let (reps, assessment) = (object("reps.csv"), object("assessment.json"));
     let spoil = |path: &Path, content: &[u8]| {
@@ -709,7 +709,7 @@ fn what_is_missing_changed_or_extra_is_found() {
     flipped[100] ^= 1;
     spoil(&assessment, &flipped);
     fs::remove_file(&reps).expect("removed");
-    let extra = place.archive().join("objects/ab/abcd");
+    let extra = place.archive().join("files/ab/abcd");
     fs::create_dir_all(extra.parent().expect("a folder")).expect("a folder");
     fs::write(&extra, "x").expect("written");
     fs::write(place.archive().join("letter.txt"), "x").expect("written");
@@ -719,7 +719,7 @@ fn what_is_missing_changed_or_extra_is_found() {
     assert_eq!(found["missing"][0]["name"], "reps.csv");
     assert_eq!(found["changed"][0]["name"], "assessment.json");
     assert_eq!(found["changed"][0]["person"], "K7-M2");
-    assert_eq!(found["extra"], json!(["letter.txt", "objects/ab/abcd"]));
+    assert_eq!(found["extra"], json!(["letter.txt", "files/ab/abcd"]));
     assert_eq!(
         (found["missing"].as_array(), found["index"].as_array().map(Vec::len)),
         (Some(&vec![found["missing"][0].clone()]), Some(0))
@@ -775,7 +775,7 @@ fn python_reads_the_same() {
         r#"
 import hashlib, json, pathlib, sqlite3, sys
 archive = pathlib.Path(sys.argv[1])
-objects = {p.name: p for p in archive.glob("objects/??/*")}
+objects = {p.name: p for p in archive.glob("files/??/*")}
 for name, path in objects.items():
     assert hashlib.sha256(path.read_bytes()).hexdigest() == name and path.parent.name == name[:2]
 index = sqlite3.connect(archive / "index.sqlite")
@@ -840,7 +840,7 @@ fn what_is_changed_in_the_index_is_found() {
             ),
             "its numbers",
         ),
-        (format!("DELETE FROM session {of_one}"), "Not of this archive: objects/"),
+        (format!("DELETE FROM session {of_one}"), "Not of this archive: files/"),
         (
             format!("UPDATE file SET name = '../../evil.csv' {table}"),
             "'../../evil.csv' is not the name",
@@ -1058,7 +1058,7 @@ fn an_archive_is_read_where_nothing_may_be_written() {
     assert_eq!(contents(&place.archive()), before);
 
     as_owner_again(&place);
-    let object = before.keys().find(|name| name.starts_with("objects/")).expect("an object");
+    let object = before.keys().find(|name| name.starts_with("files/")).expect("an object");
     fs::remove_file(place.archive().join(object)).expect("removed");
     let (status, text, errors) = run(&["archive", "verify", "--json"]);
     assert_eq!(status, Some(1), "{text}{errors}");
@@ -1476,7 +1476,7 @@ fn where_the_code_still_stands_is_told() {
     let mut archive = place.open();
     archive.add(&other, &how(&code("C3-X9"))).expect("added");
     let text = place.says(&["erase", "K7-M2", "--yes"]);
-    assert!(text.contains("still stand in") && text.contains("objects/"), "{text}");
+    assert!(text.contains("still stand in") && text.contains("files/"), "{text}");
 }
 
 #[test]
@@ -1585,12 +1585,12 @@ fn a_spoilt_back_up_restores_nothing() {
         tar.append(&header, &b"x"[..]).expect("appended");
         tar.into_inner().expect("finished")
     };
-    for name in ["../evil", "/evil", "objects/ab/../../evil", "objects/ab/abc", "other"] {
+    for name in ["../evil", "/evil", "files/ab/../../evil", "files/ab/abc", "other"] {
         refused(&with(name), "is not a file of an archive");
     }
     // One file fewer, with everything else in order.
     let objects = contents(&place.archive());
-    let gone = objects.keys().find(|name| name.starts_with("objects/")).expect("an object");
+    let gone = objects.keys().find(|name| name.starts_with("files/")).expect("an object");
     let mut shorter = tar::Builder::new(Vec::new());
     for (name, content) in objects.iter().filter(|(name, _)| *name != gone) {
         let mut header = tar::Header::new_gnu();
@@ -1704,7 +1704,7 @@ fn only_what_is_needed_of_a_session_is_read() {
     for entry in &entries {
         let files = place.open().files(entry).expect("files");
         let film = files.iter().find(|file| file.name == "annotated.mp4").expect("a film");
-        let object = place.archive().join("objects").join(&film.sha256[..2]).join(&film.sha256);
+        let object = place.archive().join("files").join(&film.sha256[..2]).join(&film.sha256);
         let _ = fs::remove_file(object);
     }
     let tables = place.path("tables");
@@ -1724,7 +1724,7 @@ fn only_what_is_needed_of_a_session_is_read() {
     // What it does need is not taken as it is.
     let files = place.open().files(&entries[0]).expect("files");
     let assessment = files.iter().find(|file| file.name == "assessment.json").expect("one");
-    let object = place.archive().join("objects").join(&assessment.sha256[..2]);
+    let object = place.archive().join("files").join(&assessment.sha256[..2]);
     fs::remove_file(object.join(&assessment.sha256)).expect("removed");
     fs::write(object.join(&assessment.sha256), "{}").expect("written");
     place.refused(&["export", "--as", "csv", "--out", out, "--force"], 1, "was changed");

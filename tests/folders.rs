@@ -157,9 +157,9 @@ fn what_is_written_is_for_the_user_alone_whatever_the_umask() {
             assert!(place.0.path().join(made).exists(), "{made}");
         }
         // Not to be written again.
-        let objects = plumbrise::files::files_in(&place.0.path().join("archive/objects"));
+        let objects = plumbrise::files::files_in(&place.0.path().join("archive/files"));
         let objects = objects.expect("a folder");
-        let object = |name: &String| place.0.path().join("archive/objects").join(name);
+        let object = |name: &String| place.0.path().join("archive/files").join(name);
         assert!(objects.len() > 5 && objects.iter().all(|name| mode(&object(name)) == 0o400));
     }
 }

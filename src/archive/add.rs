@@ -6,7 +6,7 @@ use jiff::Timestamp;
 
 use super::record::Record;
 use super::{Archive, Code, Entry, RECORD, RecordedFrom, StoredFile, whole_seconds};
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::files::{self, FolderWriter};
 use crate::session::{self, Faces, Figures, Neutral, Session, SessionFiles};
 
@@ -69,7 +69,7 @@ impl Archive {
         self.refuse_erased(how.person, how.again)?;
         let _lock = self.write()?;
         self.refuse_erased(how.person, how.again)?;
-        let staged = self.objects.staging()?.join("session");
+        let staged = self.store.staging()?.join("session");
         let writer = FolderWriter::new(&staged, true)?;
         let left_out = write_neutral(folder, how, &writer)?;
         writer.publish()?;
@@ -81,7 +81,7 @@ impl Archive {
         let stored = stored_files(&staged)?;
         let id = session::id(folder)?;
         if let Some(entry) = self.index.sessions_named(&id, 1)?.pop() {
-            self.objects.clear_staging()?;
+            self.store.clear_staging()?;
             return self.known(entry, how);
         }
 
@@ -109,7 +109,7 @@ impl Archive {
             return Err(Error::Archive {
                 path: self.folder().into(),
                 why: format!("it is there already, as session {} of {}", entry.id, entry.person),
-                hint: "if that is the wrong person, 'plumbrise archive move' puts it right",
+                remedy: Remedy::MoveSession,
             });
         }
         let mut outcome = Outcome::Known;
@@ -154,7 +154,7 @@ impl Archive {
         let _lock = self.write()?;
         let before = self.session(id)?;
         self.files_as_recorded(&before)?;
-        let staged = self.objects.staging()?.join("session");
+        let staged = self.store.staging()?.join("session");
         self.materialise(&before, &staged)?;
         let said = session::read_review(&staged)?;
         let sha256 = files::sha256(&staged.join(session::ASSESSMENT))?;
@@ -162,8 +162,8 @@ impl Archive {
 
         let refused = |why: &str| {
             let path = self.folder().into();
-            let hint = "say something new instead; what was said before stays";
-            Err(Error::Archive { path, why: why.into(), hint })
+            let remedy = Remedy::SayMore;
+            Err(Error::Archive { path, why: why.into(), remedy })
         };
         if files::sha256(&staged.join(session::ASSESSMENT))? != sha256 {
             return refused("the assessment of a session in an archive is not changed");
@@ -192,7 +192,7 @@ impl Archive {
             return Err(Error::Archive {
                 path: self.folder().into(),
                 why: format!("session {} is not as its record says", entry.id),
-                hint: "'plumbrise archive verify' tells what differs; a back-up restores it",
+                remedy: Remedy::VerifySession,
             });
         }
         files.retain(|file| file.name != RECORD);
@@ -214,13 +214,13 @@ impl Archive {
         self.index.begin(&touched)?;
         if let Some(folder) = staged {
             for file in &stored {
-                self.objects.put(&folder.join(&file.name), &file.sha256)?;
+                self.store.put(&folder.join(&file.name), &file.sha256)?;
             }
         }
-        stored.push(self.objects.put_record(&record)?);
+        stored.push(self.store.put_record(&record)?);
         self.index.put(&[(entry.clone(), stored)])?;
         self.close_unfinished(false)?;
-        self.objects.clear_staging()
+        self.store.clear_staging()
     }
 
     fn refuse_erased(&self, person: &Code, again: bool) -> Result<()> {
@@ -235,7 +235,7 @@ impl Archive {
                     "{person} was erased on {}",
                     t.at.to_zoned_datetime(jiff::tz::TimeZone::UTC).date()
                 ),
-                hint: "take another code; --again only if the same person came back and agrees",
+                remedy: Remedy::OtherCode,
             }),
             None => Ok(()),
         }
@@ -256,7 +256,7 @@ impl Archive {
         Err(Error::Archive {
             path: self.folder().into(),
             why: "no free code was found".into(),
-            hint: "choose one with --person",
+            remedy: Remedy::ChooseCode,
         })
     }
 }

@@ -3,9 +3,9 @@
 use std::io::{self, Read};
 use std::path::Path;
 
-use super::objects::{Objects, is_sha256};
-use super::{Archive, ErasedAgain, INDEX, OBJECTS, READ_ME, put_read_me};
-use crate::error::{Error, Result};
+use super::file_store::FileStore;
+use super::{Archive, ErasedAgain, INDEX, READ_ME, put_read_me};
+use crate::error::{Error, Remedy, Result};
 use crate::files::{self, FolderWriter};
 
 impl Archive {
@@ -24,7 +24,7 @@ impl Archive {
             return Err(Error::Archive {
                 path: self.folder().into(),
                 why: "a back-up does not lie in the archive itself".into(),
-                hint: "name a file on another drive",
+                remedy: Remedy::OtherDrive,
             });
         }
         let _lock = self.write()?;
@@ -38,7 +38,7 @@ impl Archive {
                 let path = folder.join(name);
                 let mut header = tar::Header::new_gnu();
                 header.set_size(files::size(&path)?);
-                header.set_mode(if name.starts_with(OBJECTS) { 0o400 } else { 0o600 });
+                header.set_mode(if FileStore::sha256_in(name).is_some() { 0o400 } else { 0o600 });
                 header.set_mtime(0);
                 let content = files::open(&path)?;
                 let appended = tar.append_data(&mut header, name, content);
@@ -62,15 +62,12 @@ pub fn restore(file: &Path, folder: &Path, erased_in: Option<&Archive>) -> Resul
         return Err(Error::Archive {
             path: folder.into(),
             why: "there is something of that name already".into(),
-            hint: "restore into a new folder; nothing is ever replaced",
+            remedy: Remedy::NewFolder,
         });
     }
     let writer = FolderWriter::new(folder, false)?;
-    let damaged = |why: String| Error::Archive {
-        path: file.into(),
-        why,
-        hint: "nothing was restored; take another back-up",
-    };
+    let damaged =
+        |why: String| Error::Archive { path: file.into(), why, remedy: Remedy::OtherBackup };
     let unreadable = |e: io::Error| damaged(format!("the back-up cannot be read ({e})"));
     let mut tar = tar::Archive::new(files::open(file)?);
     for entry in tar.entries().map_err(unreadable)? {
@@ -87,7 +84,7 @@ pub fn restore(file: &Path, folder: &Path, erased_in: Option<&Archive>) -> Resul
     if !files::exists(&place.join(INDEX)) {
         return Err(damaged("there is no index in it".into()));
     }
-    put_read_me(&Objects::in_archive(&place), &place)?;
+    put_read_me(&FileStore::in_archive(&place), &place)?;
     let mut archive = Archive::open(&place)?;
     let found = archive.verify()?;
     if !found.is_clean() {
@@ -110,8 +107,7 @@ pub fn restore(file: &Path, folder: &Path, erased_in: Option<&Archive>) -> Resul
 
 /// True for the name of a file that every archive may have.
 fn is_own(name: &str) -> bool {
-    let last = name.rsplit('/').next().unwrap_or_default();
-    [INDEX, READ_ME].contains(&name) || is_sha256(last) && name == Objects::name(last)
+    [INDEX, READ_ME].contains(&name) || FileStore::sha256_in(name).is_some()
 }
 
 enum Refused {
@@ -123,9 +119,6 @@ enum Refused {
 
 /// Takes one file of a back-up, if it is one of an archive's.
 fn take(writer: &FolderWriter, name: &str, content: &mut dyn Read) -> Result<(), Refused> {
-    if !is_own(name) {
-        return Err(Refused::Name);
-    }
     if name == READ_ME {
         // It is written anew, whatever has become of it.
         return io::copy(content, &mut io::sink()).map(drop).map_err(Refused::Unreadable);
@@ -144,11 +137,12 @@ fn take(writer: &FolderWriter, name: &str, content: &mut dyn Read) -> Result<(),
             (Ok(()), _) => Ok(()),
         };
     }
-    let sha256 = name.rsplit('/').next().unwrap_or_default();
+    let sha256 = FileStore::sha256_in(name).ok_or(Refused::Name)?;
     let beside = writer.place(&format!("{sha256}.part"));
     let found = files::write_and_hash(content, &beside).map_err(Refused::Unreadable)?;
     if found != sha256 {
         return Err(Refused::Content);
     }
-    files::settle(&beside, &writer.place(name)).map_err(Refused::Error)
+    let store = FileStore::in_archive(&writer.place(""));
+    files::settle(&beside, &store.path(sha256)).map_err(Refused::Error)
 }

@@ -6,9 +6,8 @@ use jiff::Timestamp;
 use serde::Serialize;
 
 use super::erased_code::{Form, digest};
-use super::objects::Objects;
 use super::{Archive, Code, Entry, Tombstone, whole_seconds};
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::files;
 
 /// What was erased, and what was looked at afterwards.
@@ -62,7 +61,7 @@ impl Archive {
             return Err(Error::Archive {
                 path: other.folder().into(),
                 why: "it is another archive, not the one this back-up was made of".into(),
-                hint: "name the archive that the back-up was made of with --erased-in",
+                remedy: Remedy::NameErasedIn,
             });
         }
         let known = self.index.tombstones()?;
@@ -156,7 +155,7 @@ impl Archive {
         let left = |what: String| Error::Archive {
             path: self.folder().into(),
             why: format!("not everything of {person} could be erased: {what} is left"),
-            hint: "try again, then look at 'plumbrise archive verify'",
+            remedy: Remedy::EraseAgain,
         };
         for id in &ids {
             if !self.index.sessions_named(id, 1)?.is_empty() {
@@ -164,10 +163,8 @@ impl Archive {
             }
         }
         for file in &gone {
-            if files::exists(&self.objects.path(&file.sha256))
-                && !self.index.is_used(&file.sha256)?
-            {
-                return Err(left(Objects::name(&file.sha256)));
+            if files::exists(&self.store.path(&file.sha256)) && !self.index.is_used(&file.sha256)? {
+                return Err(left(self.store.name(&file.sha256)));
             }
         }
         let stays = !self.index.sessions(Some(person))?.is_empty();

@@ -10,7 +10,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::files;
 
 /// In which form an erased code is kept.
@@ -54,7 +54,7 @@ fn scrypt<const N: usize>(password: &[u8], salt: &[u8], cost: Cost) -> Result<[u
     made.map(|()| key).ok_or_else(|| Error::Archive {
         path: "scrypt".into(),
         why: "the code cannot be brought into the form that is kept".into(),
-        hint: "please report it",
+        remedy: Remedy::Report,
     })
 }
 

@@ -10,7 +10,7 @@ use crate::session::summary::SessionSummary;
 /// The index of an archive. Every method that changes something is atomic and lasting:
 /// when it returns, all of it is kept; when it does not, nothing of it is.
 ///
-/// Objects are put in place and removed outside the index. So that nothing is lost or left
+/// FileStore are put in place and removed outside the index. So that nothing is lost or left
 /// over when the program is killed in between, their names are recorded before
 /// ([`Index::begin`], [`Index::remove`]); what is recorded and not used by any session is
 /// removed ([`Index::unfinished`], [`Index::is_used`]), then the record is closed
@@ -25,9 +25,9 @@ pub trait Index {
     /// tombstone, if there is one.
     fn remove(&mut self, sessions: &[String], tombstone: Option<&Tombstone>) -> Result<()>;
 
-    /// Records objects that are about to be put in place or removed.
-    fn begin(&mut self, objects: &[String]) -> Result<()>;
-    /// Objects recorded and not finished, in order.
+    /// Records files that are about to be put in place or removed.
+    fn begin(&mut self, sha256s: &[String]) -> Result<()>;
+    /// FileStore recorded and not finished, in order.
     fn unfinished(&self) -> Result<Vec<String>>;
     /// True if a session has a file of that content.
     fn is_used(&self, sha256: &str) -> Result<bool>;

@@ -1,7 +1,7 @@
 //! Bringing an archive of an older schema to this one.
 
+use super::file_store::FileStore;
 use super::index::Index;
-use super::objects::Objects;
 use super::reading::StoredSession;
 use super::record::Record;
 use super::sqlite::{SCHEMA, SqliteIndex};
@@ -11,7 +11,7 @@ use crate::session;
 
 /// Gives every session its record and sums it up as this program does, then takes the steps
 /// of the index: until that is done, the archive is as it was.
-pub(super) fn migrate(index: &mut SqliteIndex, objects: &Objects, _held: &Lock) -> Result<()> {
+pub(super) fn migrate(index: &mut SqliteIndex, store: &FileStore, _held: &Lock) -> Result<()> {
     if matches!(index.schema()?, 0 | SCHEMA) {
         // New, or somebody else has done it while we waited.
         return index.migrate(&[]);
@@ -21,7 +21,7 @@ pub(super) fn migrate(index: &mut SqliteIndex, objects: &Objects, _held: &Lock) 
     let mut records = Vec::new();
     for mut entry in index.sessions(None)? {
         let mut files = index.files(&entry.id)?;
-        let stored = StoredSession::of(objects, &entry, files.clone());
+        let stored = StoredSession::of(store, &entry, files.clone());
         // Of a damaged session the numbers stay as they are; `verify` tells of the damage.
         if let Ok(summary) = session::summary(&stored) {
             entry.summary = summary;
@@ -33,6 +33,6 @@ pub(super) fn migrate(index: &mut SqliteIndex, objects: &Objects, _held: &Lock) 
     }
     let names: Vec<String> = records.iter().map(|record| record.file().sha256).collect();
     index.begin(&names)?;
-    records.iter().try_for_each(|record| objects.put_record(record).map(drop))?;
+    records.iter().try_for_each(|record| store.put_record(record).map(drop))?;
     index.migrate(&sessions)
 }

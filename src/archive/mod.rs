@@ -2,7 +2,7 @@
 //!
 //! ```text
 //! DIR/index.sqlite      which sessions there are, of whom, with which files
-//! DIR/objects/ab/ab12…  the files, named by their SHA-256, read-only; one of each session
+//! DIR/files/ab/ab12…    the files, named by their SHA-256, read-only; one of each session
 //!                       is its record, which says again what the index says of it
 //! DIR/staging/          what is being made; empty when nobody writes
 //! DIR/lock              held by who writes
@@ -17,9 +17,9 @@ mod add;
 mod backup;
 mod erase;
 mod erased_code;
+mod file_store;
 mod index;
 mod migrate;
-mod objects;
 mod reading;
 mod record;
 mod sqlite;
@@ -41,17 +41,17 @@ pub use record::{RECORD, Record};
 pub use sqlite::{SCHEMA, SqliteIndex};
 pub use verify::{Fault, Verified};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::files::{self, Lock};
 use crate::session::person::Code;
-use objects::Objects;
+use file_store::FileStore;
 
 const INDEX: &str = "index.sqlite";
 /// There while somebody writes the index, or when one was killed.
 const JOURNAL: &str = "index.sqlite-journal";
 const LOCK: &str = "lock";
 const READ_ME: &str = "READ-ME.txt";
-const OBJECTS: &str = "objects";
+const FILES: &str = "files";
 const STAGING: &str = "staging";
 
 const READ_ME_TEXT: &str = "\
@@ -64,7 +64,7 @@ Leave everything here as it is. To look into it, to add, back up, check or erase
 writes is a whole copy; 'plumbrise archive backup' makes one at any time.
 
 index.sqlite  which sessions there are, of which code, with which files (SQLite)
-objects/      the files, each named by the SHA-256 of its content
+files/        the files, each named by the SHA-256 of its content
 staging/      work in progress, else empty
 lock          held by the program while it writes
 ";
@@ -73,7 +73,7 @@ lock          held by the program while it writes
 pub struct Archive {
     folder: PathBuf,
     index: Box<dyn Index>,
-    objects: Objects,
+    store: FileStore,
     /// Of an older schema, in a folder in which it cannot be brought to this one.
     outdated: bool,
     /// The code that was last brought into the slow form, and what became of it.
@@ -97,7 +97,7 @@ impl Archive {
         Self::find(folder)?.ok_or_else(|| Error::Archive {
             path: folder.into(),
             why: "there is no archive in that folder".into(),
-            hint: "check --archive; the first 'plumbrise archive add' makes one",
+            remedy: Remedy::CheckArchive,
         })
     }
 
@@ -114,46 +114,45 @@ impl Archive {
             return Err(Error::Archive {
                 path: folder.into(),
                 why: "the folder is not empty and not an archive".into(),
-                hint: "name a new folder with --archive",
+                remedy: Remedy::NewArchive,
             });
         }
         files::make_folders(folder)?;
-        let objects = Objects::in_archive(folder);
+        let store = FileStore::in_archive(folder);
         files::make_private(folder)?;
         {
             let _lock = Lock::take(&folder.join(LOCK))?;
-            put_read_me(&objects, folder)?;
+            put_read_me(&store, folder)?;
         }
         let path = folder.join(INDEX);
         files::make_file(&path)?;
-        Self::with(folder, objects, SqliteIndex::open(&path)?)
+        Self::with(folder, store, SqliteIndex::open(&path)?)
     }
 
     /// The archive in a folder; `None` where none is made yet.
     fn find(folder: &Path) -> Result<Option<Self>> {
-        let objects = Objects::in_archive(folder);
+        let store = FileStore::in_archive(folder);
         // Files come after the index, so they are looked for before it.
-        let with_files = !objects.is_empty();
+        let with_files = !store.is_empty();
         let path = folder.join(INDEX);
         let index = files::exists(&path).then(|| SqliteIndex::open(&path)).transpose()?;
         match index {
-            Some(index) if index.schema()? > 0 => Self::with(folder, objects, index).map(Some),
+            Some(index) if index.schema()? > 0 => Self::with(folder, store, index).map(Some),
             _ if with_files => Err(Error::Archive {
                 path: folder.into(),
                 why: format!("its {INDEX} is missing or empty, though files of sessions are there"),
-                hint: "restore a back-up into a new folder with 'plumbrise archive restore'; leave \
-                       this folder as it is until then",
+                remedy: Remedy::RestoreElsewhere,
             }),
             _ => Ok(None),
         }
     }
 
-    fn with(folder: &Path, objects: Objects, mut index: SqliteIndex) -> Result<Self> {
+    fn with(folder: &Path, store: FileStore, mut index: SqliteIndex) -> Result<Self> {
         let mut lock = None;
         if index.schema()? < SCHEMA {
             match Lock::take(&folder.join(LOCK)) {
                 Ok(taken) => {
-                    migrate::migrate(&mut index, &objects, &taken)?;
+                    migrate::migrate(&mut index, &store, &taken)?;
                     lock = Some(taken);
                 }
                 // What is read without writing is the same in every schema.
@@ -164,7 +163,7 @@ impl Archive {
         let outdated = index.schema()? < SCHEMA;
         let (folder, index) = (folder.into(), Box::new(index));
         let last_code = RefCell::default();
-        let mut archive = Self { folder, index, objects, outdated, last_code };
+        let mut archive = Self { folder, index, store, outdated, last_code };
         lock.map_or(Ok(()), |lock| archive.tidy_up(&lock))?;
         Ok(archive)
     }
@@ -233,21 +232,17 @@ impl Archive {
     /// [`Error::Archive`] where there is none or several.
     pub fn session(&self, prefix: &str) -> Result<Entry> {
         let prefix = prefix.to_ascii_lowercase();
-        let refused = |why, hint| Err(Error::Archive { path: self.folder.clone(), why, hint });
+        let refused = |why, remedy| Err(Error::Archive { path: self.folder.clone(), why, remedy });
         let mut found = match prefix.is_empty() {
             true => Vec::new(),
             false => self.index.sessions_named(&prefix, 2)?,
         };
         match (found.pop(), found.is_empty()) {
             (Some(entry), true) => Ok(entry),
-            (Some(_), false) => refused(
-                format!("several sessions begin with '{prefix}'"),
-                "give more of the session's id",
-            ),
-            (None, _) => refused(
-                format!("there is no session '{prefix}'"),
-                "'plumbrise archive list --person CODE' shows the sessions of a person",
-            ),
+            (Some(_), false) => {
+                refused(format!("several sessions begin with '{prefix}'"), Remedy::MoreOfId)
+            }
+            (None, _) => refused(format!("there is no session '{prefix}'"), Remedy::ListSessions),
         }
     }
 
@@ -276,7 +271,7 @@ impl Archive {
             return Err(Error::Archive {
                 path: self.folder.clone(),
                 why: "nobody has said how long sessions are to be kept".into(),
-                hint: "'plumbrise archive retention --years N' says it",
+                remedy: Remedy::SayRetention,
             });
         };
         let today = now.to_zoned_datetime(jiff::tz::TimeZone::UTC);
@@ -295,7 +290,7 @@ impl Archive {
     }
 
     fn is_untidy(&self) -> Result<bool> {
-        Ok(!self.objects.nothing_staged() || self.index_is_untidy()?)
+        Ok(self.store.is_old() || !self.store.nothing_staged() || self.index_is_untidy()?)
     }
 
     /// Reading rolls back what was begun; a journal that is still there then was empty, and
@@ -307,22 +302,24 @@ impl Archive {
 
     /// Finishes or undoes what one that was killed has left; cheap where there is nothing.
     fn tidy_up(&mut self, _held: &Lock) -> Result<()> {
-        self.objects.clear_staging()?;
+        self.store.clear_staging()?;
         if self.index_is_untidy()? {
             self.close_unfinished(true)?;
         }
-        if !files::exists(&self.folder.join(READ_ME)) {
-            put_read_me(&self.objects, &self.folder)?;
+        let renamed = self.store.is_old();
+        self.store.bring_up_to_date()?;
+        if renamed || !files::exists(&self.folder.join(READ_ME)) {
+            put_read_me(&self.store, &self.folder)?;
         }
         Ok(())
     }
 
-    /// Removes the objects that are recorded as unfinished and belong to no session, and
+    /// Removes the files that are recorded as unfinished and belong to no session, and
     /// closes the record. `removed`: a session has gone, and leaves no trace in the index.
     fn close_unfinished(&mut self, removed: bool) -> Result<()> {
-        for object in self.index.unfinished()? {
-            if !self.index.is_used(&object)? {
-                self.objects.remove(&object)?;
+        for sha256 in self.index.unfinished()? {
+            if !self.index.is_used(&sha256)? {
+                self.store.remove(&sha256)?;
             }
         }
         if removed {
@@ -338,7 +335,7 @@ impl Archive {
             true => Err(Error::Archive {
                 path: self.folder.clone(),
                 why: "an older plumbrise made it, and it cannot be brought up to date here".into(),
-                hint: "open it once where it can be written, such as with 'plumbrise archive list'",
+                remedy: Remedy::OpenToUpdate,
             }),
         }
     }
@@ -347,7 +344,7 @@ impl Archive {
         Error::Archive {
             path: self.folder.clone(),
             why: format!("there is no session of {person}"),
-            hint: "'plumbrise archive list' shows the persons",
+            remedy: Remedy::ListPersons,
         }
     }
 }
@@ -365,12 +362,12 @@ fn may_not_write(error: &Error) -> bool {
 }
 
 /// Puts the text for people in place, whole or not at all. The lock is held.
-fn put_read_me(objects: &Objects, folder: &Path) -> Result<()> {
-    let staged = objects.staging()?.join(READ_ME);
+fn put_read_me(store: &FileStore, folder: &Path) -> Result<()> {
+    let staged = store.staging()?.join(READ_ME);
     let written = files::write_and_hash(&mut READ_ME_TEXT.as_bytes(), &staged);
     written.map_err(|e| Error::writing(&staged, e))?;
     files::settle(&staged, &folder.join(READ_ME))?;
-    objects.clear_staging()
+    store.clear_staging()
 }
 
 /// True for a folder that is missing, empty, or as far as an archive was begun.
@@ -380,7 +377,9 @@ fn is_free(folder: &Path) -> Result<bool> {
     }
     let own = |name: &String| {
         let first = name.split('/').next().unwrap_or_default();
-        [LOCK, READ_ME, OBJECTS, STAGING].contains(&first) || first.starts_with(INDEX)
+        [LOCK, READ_ME, STAGING].contains(&first)
+            || FileStore::is_folder(first)
+            || first.starts_with(INDEX)
     };
     Ok(files::files_in(folder)?.iter().all(own))
 }

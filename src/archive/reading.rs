@@ -2,23 +2,23 @@
 
 use std::path::{Component, Path, PathBuf};
 
-use super::objects::Objects;
+use super::file_store::FileStore;
 use super::record::RECORD;
 use super::{Archive, Entry, StoredFile};
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::files;
 use crate::session::SessionFiles;
 
 /// A session in an archive; each file is checked when it is read.
 pub struct StoredSession<'a> {
-    objects: &'a Objects,
+    store: &'a FileStore,
     id: String,
     files: Vec<StoredFile>,
 }
 
 impl<'a> StoredSession<'a> {
-    pub(super) fn of(objects: &'a Objects, entry: &Entry, files: Vec<StoredFile>) -> Self {
-        Self { objects, id: entry.id.clone(), files }
+    pub(super) fn of(store: &'a FileStore, entry: &Entry, files: Vec<StoredFile>) -> Self {
+        Self { store, id: entry.id.clone(), files }
     }
 
     fn file(&self, name: &str) -> Option<&StoredFile> {
@@ -28,7 +28,7 @@ impl<'a> StoredSession<'a> {
 
 impl SessionFiles for StoredSession<'_> {
     fn shown(&self) -> PathBuf {
-        self.objects.archive().join(&self.id)
+        self.store.archive().join(&self.id)
     }
 
     fn has(&self, name: &str) -> bool {
@@ -36,7 +36,7 @@ impl SessionFiles for StoredSession<'_> {
     }
 
     fn content(&self, name: &str) -> Result<Option<Vec<u8>>> {
-        self.file(name).map(|file| self.objects.read(&file.sha256)).transpose()
+        self.file(name).map(|file| self.store.read(&file.sha256)).transpose()
     }
 }
 
@@ -46,7 +46,7 @@ impl Archive {
     /// # Errors
     /// [`Error::Archive`] where the index cannot be read.
     pub fn open_session(&self, entry: &Entry) -> Result<StoredSession<'_>> {
-        Ok(StoredSession::of(&self.objects, entry, self.files(entry)?))
+        Ok(StoredSession::of(&self.store, entry, self.files(entry)?))
     }
 
     /// Puts the files of a session into a folder, which is made where it is missing; each is
@@ -61,12 +61,12 @@ impl Archive {
                 return Err(Error::Archive {
                     path: self.folder().into(),
                     why: format!("session {} has a file named '{}'", entry.id, file.name),
-                    hint: "do not use this archive: somebody has tampered with it",
+                    remedy: Remedy::DoNotUse,
                 });
             }
             let place = folder.join(&file.name);
             files::make_folders(place.parent().unwrap_or(folder))?;
-            self.objects.copy(&file.sha256, &place)?;
+            self.store.copy(&file.sha256, &place)?;
         }
         Ok(())
     }

@@ -1,6 +1,6 @@
 //! The record of a session: what only the index would know else, kept among its files.
 //!
-//! It is an object like the others, named by its SHA-256, so that a row of the index that
+//! It is a file like the others, named by its SHA-256, so that a row of the index that
 //! was changed by accident, by another program or with an older copy of the index no longer
 //! agrees with what lies beside it. It is no seal against somebody who means to deceive and
 //! writes both anew: for that, keep a back-up out of their reach.

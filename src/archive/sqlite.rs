@@ -14,7 +14,7 @@ use serde_json::Value;
 
 use super::JOURNAL;
 use super::index::{Entry, Index, Person, StoredFile, Tombstone};
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::files;
 use crate::judgement::document::word;
 use crate::session::person::random;
@@ -39,8 +39,6 @@ PRAGMA secure_delete = ON;
 PRAGMA foreign_keys = ON;
 PRAGMA temp_store = MEMORY;
 PRAGMA trusted_schema = OFF;";
-
-const DAMAGED: &str = "'plumbrise archive verify' tells more; a back-up restores it";
 
 /// The index of an archive in a file of SQLite.
 #[derive(Debug)]
@@ -78,14 +76,14 @@ impl SqliteIndex {
                 why: format!(
                     "it was written by a newer plumbrise (schema {schema}, this one knows {SCHEMA})"
                 ),
-                hint: "use the newer plumbrise; nothing was changed",
+                remedy: Remedy::NewerProgram,
             });
         }
         if application != APPLICATION && (application != 0 || schema > 0) {
             return Err(Error::Archive {
                 path: self.path.clone(),
                 why: "its index is another program's file".into(),
-                hint: "name the folder that 'plumbrise archive add' made",
+                remedy: Remedy::NameArchive,
             });
         }
         self.connection.execute_batch(PRAGMAS).map_err(failed)
@@ -161,17 +159,15 @@ impl SqliteIndex {
 
 fn unusable(path: &Path, source: &rusqlite::Error) -> Error {
     use rusqlite::ErrorCode::{DatabaseBusy, DiskFull, ReadOnly};
-    let hint = match source.sqlite_error_code() {
-        Some(ReadOnly) if files::exists(&path.with_file_name(JOURNAL)) => {
-            "a change was interrupted; it is undone when the archive is opened where it can be \
-             written"
-        }
-        Some(DatabaseBusy) => "somebody else is writing; try again in a moment",
-        Some(DiskFull) => "free some space; nothing was changed",
-        Some(ReadOnly) => "check the permissions of the folder and the drive",
-        _ => DAMAGED,
+    let remedy = match source.sqlite_error_code() {
+        Some(ReadOnly) if files::exists(&path.with_file_name(JOURNAL)) => Remedy::OpenToUndo,
+        Some(DatabaseBusy) => Remedy::TryAgain,
+        Some(DiskFull) => Remedy::FreeSpace,
+        Some(ReadOnly) => Remedy::CheckPermissions,
+        _ => Remedy::VerifyOrRestore,
     };
-    Error::Archive { path: path.into(), why: format!("its index cannot be used: {source}"), hint }
+    let why = format!("its index cannot be used: {source}");
+    Error::Archive { path: path.into(), why, remedy }
 }
 
 /// What can be read of a text column.
@@ -302,10 +298,10 @@ impl Index for SqliteIndex {
         })
     }
 
-    fn begin(&mut self, objects: &[String]) -> Result<()> {
+    fn begin(&mut self, sha256s: &[String]) -> Result<()> {
         self.change(|c| {
             let mut statement = c.prepare("INSERT OR IGNORE INTO unfinished VALUES (?1)")?;
-            objects.iter().try_for_each(|object| statement.execute([object]).map(drop))
+            sha256s.iter().try_for_each(|sha256| statement.execute([sha256]).map(drop))
         })
     }
 

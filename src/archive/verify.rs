@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
-use super::objects::{Objects, is_sha256};
+use super::file_store::{FileStore, is_sha256};
 use super::reading::{StoredSession, is_plain};
 use super::record::Record;
 use super::{
@@ -88,7 +88,7 @@ impl Archive {
         let mut found = Verified { unguarded: lock.is_none(), ..Verified::default() };
         if let Some(lock) = &lock {
             found.left_over = files::files_in(self.folder())?;
-            found.left_over.retain(|name| Objects::is_staged(name));
+            found.left_over.retain(|name| FileStore::is_staged(name));
             self.tidy_up(lock)?;
         }
         found.index = self.index.faults()?;
@@ -117,7 +117,7 @@ impl Archive {
                     person: entry.person.clone(),
                     session: entry.id.clone(),
                     name: file.name.clone(),
-                    object: Objects::name(&file.sha256),
+                    object: self.store.name(&file.sha256),
                 });
             }
             let faults = self.otherwise(&entry, stored, whole)?;
@@ -125,16 +125,17 @@ impl Archive {
                 .index
                 .extend(faults.into_iter().map(|what| format!("session {}: {what}", entry.id)));
         }
-        let mut own: BTreeSet<String> = states.keys().map(|sha256| Objects::name(sha256)).collect();
+        let mut own: BTreeSet<String> =
+            states.keys().map(|sha256| self.store.name(sha256)).collect();
         if lock.is_none() {
             // Somebody may be at work, or was killed.
-            own.extend(self.index.unfinished()?.iter().map(|sha256| Objects::name(sha256)));
+            own.extend(self.index.unfinished()?.iter().map(|sha256| self.store.name(sha256)));
             own.insert(JOURNAL.into());
         }
         let known = |name: &String| {
             own.contains(name)
                 || [INDEX, LOCK, READ_ME].contains(&name.as_str())
-                || Objects::is_staged(name)
+                || FileStore::is_staged(name)
         };
         found.extra = files::files_in(self.folder())?.into_iter().filter(|n| !known(n)).collect();
         found.read_me_changed = self.read_me_is_changed()?;
@@ -160,7 +161,7 @@ impl Archive {
         match stored.iter().find(|file| file.name == RECORD) {
             None => faults.push("it has no record".into()),
             // One that cannot be read has been told as missing or changed.
-            Some(file) => match self.objects.read(&file.sha256).map(|text| Record::read(&text)) {
+            Some(file) => match self.store.read(&file.sha256).map(|text| Record::read(&text)) {
                 Err(_) => {}
                 Ok(None) => faults.push("its record cannot be understood".into()),
                 Ok(Some(record)) => {
@@ -172,7 +173,7 @@ impl Archive {
         if !whole {
             return Ok(faults);
         }
-        match session::summary(&StoredSession::of(&self.objects, entry, stored)) {
+        match session::summary(&StoredSession::of(&self.store, entry, stored)) {
             Err(error) => faults.push(error.to_string()),
             Ok(summary) => {
                 if summary != entry.summary {
@@ -194,7 +195,7 @@ impl Archive {
     }
 
     fn state(&self, sha256: &str, size: u64) -> State {
-        let path = self.objects.path(sha256);
+        let path = self.store.path(sha256);
         if !is_sha256(sha256) || !files::exists(&path) {
             return State::Missing;
         }

@@ -13,6 +13,7 @@ use serde::Serialize;
 
 use super::common::{Stop, complain, json, note};
 use super::export::{Delivery, EXPORT};
+use super::remedies::exit_status;
 use super::sessions::ArchivePlace;
 use crate::archive::{Adding, Archive, restore};
 use crate::error::{Error, Result};
@@ -248,7 +249,7 @@ fn add(arguments: &Add) -> Result<(), Stop> {
             }
             Err(error) if sessions > 1 => {
                 complain(&error);
-                worst = worst.max(error.exit_status());
+                worst = worst.max(exit_status(&error));
             }
             Err(error) => return Err(error.into()),
         }
@@ -339,7 +340,7 @@ fn moved(arguments: &Move) -> Result<(), Stop> {
     let person = Code::new(&arguments.person)?;
     let mut archive = Archive::open(arguments.place.needed()?)?;
     let entry = archive.move_session(&arguments.session, &person, arguments.again)?;
-    Told::only(format_args!("Session {} is now of {}.", entry.id, entry.person))
+    Told::only(words::moved(&entry.id, &entry.person))
 }
 
 fn verify(arguments: &Verify) -> Result<(), Stop> {
@@ -392,7 +393,7 @@ fn restored(arguments: &Restore) -> Result<(), Stop> {
     let other = arguments.erased_in.as_deref().map(Archive::open).transpose()?;
     let erased = restore(&arguments.file, &arguments.folder, other.as_ref())?;
     let mut told = Told::new();
-    told.say(format_args!("Restored and checked: {}", shown::path(&arguments.folder)));
+    told.say(words::restored(&arguments.folder));
     for person in &erased.persons {
         told.say(tables::receipt(person).trim_end());
     }

@@ -10,6 +10,7 @@ use super::assessing::{Assessing, line};
 use super::common::{Stop, colour, complain, ended, heard, note, present, stop_on_signal};
 use super::keeping::Keeping;
 use super::progress::Bar;
+use super::remedies::{exit_status, hint};
 use crate::error::{Error, Result};
 use crate::pipeline::{AssessOptions, Done, Existing, Task, assess_file, clips_in};
 use crate::record::markers;
@@ -77,7 +78,7 @@ fn one(clip: &Path, arguments: &Assess, settings: &AssessOptions) -> Result<(), 
             Ok(()) => told = heard(told).and(heard(keeper.tell(arguments.json))),
             Err(error) => {
                 complain(&error);
-                worst = worst.max(error.exit_status());
+                worst = worst.max(exit_status(&error));
             }
         }
     }
@@ -102,8 +103,8 @@ fn many(arguments: &Assess, settings: &AssessOptions) -> Result<(), Stop> {
             Err(error) if arguments.clips.len() == 1 => return Err(error.into()),
             Err(error) => {
                 complain(&error);
-                worst = worst.max(error.exit_status());
-                lines.push((named.clone(), ClipLine::failed(named, &error)));
+                worst = worst.max(exit_status(&error));
+                lines.push((named.clone(), ClipLine::failed(named, &error, hint(&error))));
             }
         }
     }
@@ -129,7 +130,7 @@ fn many(arguments: &Assess, settings: &AssessOptions) -> Result<(), Stop> {
             && let Err(error) = keeper.keep(&task.place)
         {
             complain(&error);
-            worst = worst.max(error.exit_status());
+            worst = worst.max(exit_status(&error));
         }
         match &outcome {
             Ok(Done::Before(_)) => note(wording::clips::before(&task.clip)),
@@ -143,7 +144,7 @@ fn many(arguments: &Assess, settings: &AssessOptions) -> Result<(), Stop> {
             Err(Error::Interrupted) => interrupted = true,
             Err(error) => {
                 complain(error);
-                worst = worst.max(error.exit_status());
+                worst = worst.max(exit_status(error));
             }
         }
         if arguments.json && told.is_ok() {
@@ -162,7 +163,7 @@ fn many(arguments: &Assess, settings: &AssessOptions) -> Result<(), Stop> {
     }
     if interrupted {
         note(format_args!("plumbrise: {}", wording::clips::INTERRUPTED));
-        worst = Error::Interrupted.exit_status();
+        worst = exit_status(&Error::Interrupted);
     }
     ended(told, worst)
 }

@@ -9,6 +9,7 @@ use clap::{Args, ValueEnum};
 use super::args::{Places, Reports, ToldArgs, within};
 use super::common::limits;
 use super::progress::Board;
+use super::remedies::hint;
 use crate::error::{Error, Result};
 use crate::judgement::document::Told;
 use crate::pipeline::{AssessOptions, Done, Existing, LazyNetworks, Task, assess_files};
@@ -112,6 +113,6 @@ pub(super) fn line(task: &Task, outcome: &Result<Done, Error>) -> ClipLine {
         Ok(Done::Before(session)) => {
             ClipLine::assessed(clip, place, ClipState::DoneBefore, session)
         }
-        Err(error) => ClipLine::failed(clip, error),
+        Err(error) => ClipLine::failed(clip, error, hint(error)),
     }
 }

@@ -7,10 +7,12 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use serde::Serialize;
 
+use super::remedies::{exit_status, hint};
 use crate::error::{Error, Result};
 use crate::judgement::criteria::Criteria;
+use crate::report::{self, wording};
 use crate::session::{PAGE, Session};
-use crate::{report, shown};
+use crate::shown;
 
 /// Why a command ended early.
 pub(super) enum Stop {
@@ -45,7 +47,7 @@ pub(super) fn note(text: impl std::fmt::Display) {
 /// An error for people: what is wrong, and what to do.
 pub(super) fn complain(error: &Error) {
     note(format_args!("plumbrise: {}", shown::line(&error.to_string())));
-    if let Some(hint) = error.hint() {
+    if let Some(hint) = hint(error) {
         note(format_args!("hint: {}", shown::line(&hint)));
     }
 }
@@ -66,7 +68,7 @@ pub(super) fn ended(printed: Result<(), Stop>, status: u8) -> Result<(), Stop> {
         Ok(()) | Err(Stop::Pipe) => status,
         Err(Stop::Error(error)) => {
             complain(&error);
-            status.max(error.exit_status())
+            status.max(exit_status(&error))
         }
         Err(Stop::Worst(other)) => status.max(other),
     };
@@ -90,9 +92,9 @@ pub(super) fn present(session: &Session, json: bool, place: &Path, page: bool) -
         writeln!(out, "{}", self::json(&session.machine)?)?;
     } else {
         write!(out, "{}", report::terminal(session, colour(&out)))?;
-        writeln!(out, "\nEverything is in {}", shown::path(place))?;
+        writeln!(out, "\n{}", wording::kept_in(place))?;
         if page {
-            writeln!(out, "To look at: {}", shown::path(&place.join(PAGE)))?;
+            writeln!(out, "{}", wording::to_look_at(&place.join(PAGE)))?;
         }
     }
     Ok(out.flush()?)

@@ -10,9 +10,9 @@ use super::common::{Stop, note};
 use crate::error::Result;
 use crate::export::{self, Format, Item};
 use crate::files::FolderWriter;
-use crate::report::wording::export as words;
+use crate::report::wording::{self, export as words};
+use crate::session;
 use crate::session::person::Code;
-use crate::{session, shown};
 
 #[derive(Debug, Args)]
 #[command(after_long_help = EXPORT)]
@@ -75,7 +75,7 @@ impl Delivery {
         export::write(self.format, items, &into)?;
         into.publish()?;
         let mut out = io::stdout().lock();
-        writeln!(out, "Everything is in {}", shown::path(&self.out))?;
+        writeln!(out, "{}", wording::kept_in(&self.out))?;
         out.flush()?;
         note(words::BEFORE_IT_GOES);
         Ok(())

@@ -33,15 +33,16 @@ pub(super) fn caught(command: impl FnOnce() -> Result<(), Stop>) -> Result<(), S
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::cli::remedies::{exit_status, hint};
 
     #[test]
     fn a_fault_is_an_error_with_a_hint_and_the_status_of_anything_else() {
         let Err(Stop::Error(error)) = caught(|| panic!("on purpose")) else {
             panic!("no error came of it");
         };
-        assert_eq!(error.exit_status(), 1);
+        assert_eq!(exit_status(&error), 1);
         assert!(error.to_string().contains("fault of its own"));
-        assert!(error.hint().is_some_and(|hint| hint.contains("please report it")));
+        assert!(hint(&error).is_some_and(|hint| hint.contains("please report it")));
         assert!(caught(|| Ok(())).is_ok());
         assert!(matches!(caught(|| Err(Stop::Pipe)), Err(Stop::Pipe)));
     }

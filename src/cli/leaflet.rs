@@ -10,8 +10,8 @@ use serde::Serialize;
 use super::common::{Stop, colour, json};
 use crate::files::FolderWriter;
 use crate::report::leaflet::Leaflet;
+use crate::report::wording;
 use crate::report::{self, leaflet_page, leaflet_paper};
-use crate::shown;
 
 /// What becomes of it.
 #[derive(Debug, Args)]
@@ -58,8 +58,8 @@ pub(super) fn deliver(
         write!(out, "{}", report::leaflet(report, colour(&out)))?;
         if let Some(place) = &output.out {
             let page = place.join(format!("{name}.html"));
-            writeln!(out, "\nEverything is in {}", shown::path(place))?;
-            writeln!(out, "To look at: {}", shown::path(&page))?;
+            writeln!(out, "\n{}", wording::kept_in(place))?;
+            writeln!(out, "{}", wording::to_look_at(&page))?;
         }
     }
     Ok(out.flush()?)

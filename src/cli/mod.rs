@@ -21,6 +21,7 @@ mod leaflet;
 mod markers;
 mod progress;
 mod reassess;
+mod remedies;
 mod review;
 mod sessions;
 mod trend;
@@ -33,6 +34,7 @@ use clap::{CommandFactory, Parser, Subcommand};
 
 use crate::shown;
 use common::{Stop, complain};
+use remedies::exit_status;
 
 /// Watches phone video of a person rising from a chair and tells, rep by rep,
 /// how well it was done. Everything stays on this computer.
@@ -96,7 +98,7 @@ pub fn main() -> ExitCode {
         Err(Stop::Pipe) => ExitCode::SUCCESS,
         Err(Stop::Error(error)) => {
             complain(&error);
-            ExitCode::from(error.exit_status())
+            ExitCode::from(exit_status(&error))
         }
         Err(Stop::Worst(status)) => ExitCode::from(status),
     }
@@ -113,7 +115,7 @@ fn answer(error: clap::Error) -> ExitCode {
     match error.print().map_err(Stop::from) {
         Err(Stop::Error(full)) => {
             complain(&full);
-            ExitCode::from(full.exit_status())
+            ExitCode::from(exit_status(&full))
         }
         _ => ExitCode::SUCCESS,
     }

@@ -11,6 +11,7 @@ use super::common::{Stop, colour, json};
 use super::sessions::{self, ArchivePlace, Named};
 use crate::error::{Error, Result};
 use crate::judgement::document::{Reason, Verdict};
+use crate::report::wording;
 use crate::session::review::{Change, RepChange, Review};
 use crate::session::{self, Session, SessionFiles};
 use crate::{pipeline, report};
@@ -121,7 +122,7 @@ fn say(folder: &Path, by: &str, changes: Vec<Change>) -> Result<()> {
     pipeline::add_to_review(folder, |assessment, review| {
         changes.into_iter().try_for_each(|change| {
             let said = review.add(assessment, Timestamp::now(), by, change);
-            said.map_err(|wrong| Error::Review(wrong.to_string()))
+            said.map_err(|why| Error::Review(wording::review::wrong(&why)))
         })
     })
 }

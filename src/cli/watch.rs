@@ -12,6 +12,7 @@ use clap::Args;
 use super::args::within;
 use super::assessing::Assessing;
 use super::common::{Stop, complain, stop_on_signal};
+use super::remedies::{exit_status, hint};
 use crate::error::{Error, Result};
 use crate::files::{self, LockFile, Stamp};
 use crate::pipeline::{Arrivals, AssessOptions, Done, Existing, Note, Task, clips_in};
@@ -215,16 +216,16 @@ fn conclude(
         _ if !files::exists(clip) => Ok(None),
         Error::Changed(_) => Ok(Some(words::still_changing(clip))),
         _ => {
-            *worst = (*worst).max(error.exit_status());
+            *worst = (*worst).max(exit_status(&error));
             let stamp = arrivals.stamp(clip).filter(|_| is_of_the_clip(&error));
             if let Some(stamp) = stamp {
                 arrivals.later(clip, later);
-                note.write(stamp, &error)?;
+                note.write(stamp, &error, hint(&error))?;
                 arrivals.told(clip, note.path().into());
                 Ok(Some(words::noted(clip, &error, note.path())))
             } else {
                 arrivals.later(clip, later);
-                Ok(Some(words::tried_again(clip, &error, TRY_AGAIN.as_secs())))
+                Ok(Some(words::tried_again(clip, &error, hint(&error), TRY_AGAIN.as_secs())))
             }
         }
     }
@@ -233,7 +234,7 @@ fn conclude(
 /// Whether the clip is to blame, and another try would end the same.
 fn is_of_the_clip(error: &Error) -> bool {
     let of_place = matches!(error, Error::ResultsOfAnother(_) | Error::Fault(_));
-    of_place || matches!(error.exit_status(), 3 | 4)
+    of_place || matches!(exit_status(error), 3 | 4)
 }
 
 /// A line with the time of day. Where it cannot be printed, the work goes on, and one

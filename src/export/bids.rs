@@ -10,7 +10,7 @@ use super::Item;
 use super::columns::state;
 use super::stored::{Stored, iso};
 use crate::body::Side;
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::files::FolderWriter;
 use crate::judgement::document::{Origin, word};
 use crate::record::markers::Trc;
@@ -29,7 +29,7 @@ pub(super) fn write(items: &[Item], into: &FolderWriter) -> Result<()> {
         let Some(code) = item.person.as_ref().map(Code::as_str) else {
             return Err(Error::NotExported {
                 what: "BIDS asks for a person for each session".into(),
-                hint: "give a code with --person",
+                remedy: Remedy::GivePerson,
             });
         };
         let (person, session) = (label(code), label(stored.id()));
@@ -38,7 +38,7 @@ pub(super) fn write(items: &[Item], into: &FolderWriter) -> Result<()> {
         if one_another {
             return Err(Error::NotExported {
                 what: format!("'{code}' differs from another code by a dash only"),
-                hint: "BIDS allows letters and digits only: export them one by one",
+                remedy: Remedy::OneByOne,
             });
         }
         write_session(&stored, &person, &session, into)?;

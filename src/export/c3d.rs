@@ -10,7 +10,7 @@
 
 use super::stored::Stored;
 use crate::body::Side;
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::files::FolderWriter;
 use crate::judgement::document::Rep;
 use crate::record::markers::Trc;
@@ -31,7 +31,7 @@ pub(super) fn write(session: &Stored, into: &FolderWriter) -> Result<()> {
         file(&points, &events, &session.session.machine.program_version).map_err(|why| {
             Error::NotExported {
                 what: format!("'{}' cannot be written as C3D: {why}", session.shown()),
-                hint: "export it as TRC, which has no such limit",
+                remedy: Remedy::ExportAsTrc,
             }
         })?;
     into.write(&format!("{}.c3d", session.id()), |out| out.write_all(&bytes))

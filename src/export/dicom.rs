@@ -11,7 +11,7 @@ use jiff::Timestamp;
 use super::identity::uid;
 use super::stored::{Stored, in_utc};
 use crate::body::Side;
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::files::{self, FolderWriter};
 use crate::report::wording::export as words;
 use crate::session;
@@ -25,7 +25,7 @@ pub(super) fn write(session: &Stored, into: &FolderWriter) -> Result<()> {
     let Some(pdf) = session.paper()? else { return Err(session.lacks(session::PAPER)) };
     let bytes = file(session, pdf).map_err(|e| Error::NotExported {
         what: format!("'{}' cannot be written as DICOM ({e})", session.shown()),
-        hint: "please report it",
+        remedy: Remedy::Report,
     })?;
     into.write(&format!("{}.dcm", session.id()), |out| out.write_all(&bytes))
 }

@@ -33,7 +33,7 @@ use std::collections::BTreeSet;
 use jiff::Timestamp;
 use serde::Deserialize;
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::files::FolderWriter;
 use crate::session::SessionFiles;
 use crate::session::person::Code;
@@ -97,7 +97,7 @@ pub fn write(format: Format, items: &[Item], into: &FolderWriter) -> Result<()> 
         #[cfg(not(feature = "exports"))]
         Format::Dicom | Format::Parquet => Err(Error::NotExported {
             what: "this program was built without DICOM and Parquet".into(),
-            hint: "build it with the feature 'exports'",
+            remedy: Remedy::BuildWithExports,
         }),
     }
 }
@@ -112,7 +112,7 @@ fn check(items: &[Item]) -> Result<()> {
         if !is_plain(&item.id) || !ids.insert(&item.id) {
             return Err(Error::NotExported {
                 what: format!("'{}' would be in the export twice", item.session.shown().display()),
-                hint: "name each session once",
+                remedy: Remedy::NameOnce,
             });
         }
     }

@@ -14,7 +14,7 @@ use parquet::schema::types::{Type, TypePtr};
 
 use super::columns::{Cell, PERSON, Table, rep_table, session_table};
 use super::stored::Stored;
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::files::FolderWriter;
 
 /// The value of a partition that stands for «unknown».
@@ -27,7 +27,7 @@ pub(super) fn write(session: &Stored, into: &FolderWriter) -> Result<()> {
         let bytes = file(name, with_code(table), &session.session.machine.program_version);
         let bytes = bytes.map_err(|e| Error::NotExported {
             what: format!("'{place}' cannot be made ({e})"),
-            hint: "please report it",
+            remedy: Remedy::Report,
         })?;
         into.write(&place, |out| out.write_all(&bytes))?;
     }

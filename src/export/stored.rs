@@ -3,7 +3,7 @@
 use jiff::Timestamp;
 
 use super::Item;
-use crate::error::{Error, Result};
+use crate::error::{Error, Remedy, Result};
 use crate::record::markers::Trc;
 #[cfg(feature = "paper")]
 use crate::report::{self, content::Content};
@@ -79,7 +79,7 @@ impl<'a> Stored<'a> {
     pub fn lacks(&self, file: &str) -> Error {
         Error::NotExported {
             what: format!("there is no {file} in '{}'", self.shown()),
-            hint: "'plumbrise reassess SESSION' makes the files of a session again",
+            remedy: Remedy::MakeAgain,
         }
     }
 }

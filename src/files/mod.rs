@@ -281,6 +281,12 @@ pub fn settle(from: &Path, to: &Path) -> Result<()> {
     settle().map_err(|e| Error::writing(to, e))
 }
 
+/// Gives a folder another name beside it, in one step.
+pub fn rename_folder(from: &Path, to: &Path) -> Result<()> {
+    let parent = to.parent().unwrap_or(Path::new("."));
+    fs::rename(from, to).and_then(|()| sync_folder(parent)).map_err(|e| Error::writing(to, e))
+}
+
 /// Removes a file, read-only or not; one that is gone already is no fault.
 pub fn remove(path: &Path) -> Result<()> {
     // Elsewhere the folder's permissions decide.

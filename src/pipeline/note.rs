@@ -27,12 +27,12 @@ impl Note {
         &self.path
     }
 
-    /// Writes why the clip, as it is now, could not be assessed.
+    /// Writes why the clip, as it is now, could not be assessed, and what to do about it.
     ///
     /// # Errors
     /// [`Error::CannotWrite`].
-    pub fn write(&self, stamp: Stamp, why: &Error) -> Result<()> {
-        let text = wording::clips::not_assessed(&self.clip, why);
+    pub fn write(&self, stamp: Stamp, why: &Error, hint: Option<String>) -> Result<()> {
+        let text = wording::clips::not_assessed(&self.clip, why, hint);
         files::write_text(&self.path, &format!("{text}\n{}\n", line(stamp)))
     }
 
@@ -68,7 +68,8 @@ mod tests {
         let stamp = files::stamp(&clip).unwrap();
         let note = Note::of(&clip);
         assert!(note.path().ends_with("knee.mp4.not-assessed.txt") && !note.speaks_of(stamp));
-        note.write(stamp, &Error::StillPicture(clip.clone())).unwrap();
+        let hint = Some("film the whole set".into());
+        note.write(stamp, &Error::StillPicture(clip.clone()), hint).unwrap();
         assert!(note.speaks_of(stamp));
         assert!(!note.speaks_of(Stamp { bytes: stamp.bytes + 1, ..stamp }));
         let text = files::read_text(note.path()).unwrap();

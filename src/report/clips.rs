@@ -72,8 +72,8 @@ impl ClipLine {
         }
     }
 
-    /// A clip that is not assessed.
-    pub fn failed(clip: &Path, error: &Error) -> Self {
+    /// A clip that is not assessed, and what to do about it.
+    pub fn failed(clip: &Path, error: &Error, hint: Option<String>) -> Self {
         let interrupted = matches!(error, Error::Interrupted);
         let why = (!interrupted).then(|| wording::clips::why(clip, error));
         Self {
@@ -84,7 +84,7 @@ impl ClipLine {
             summary: None,
             seen: why.clone().unwrap_or_default(),
             why,
-            hint: error.hint(),
+            hint,
         }
     }
 

@@ -2,8 +2,6 @@
 //! who and when. Nothing is ever taken away; a later word on the same thing goes before
 //! an earlier one.
 
-use std::fmt;
-
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 
@@ -115,26 +113,6 @@ pub enum Wrong {
     Times(Cycle),
     /// It says nothing.
     Empty,
-}
-
-impl fmt::Display for Wrong {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Wrong::NoSuchRep { rep, reps } => write!(f, "there is no rep {rep}, only 1 to {reps}"),
-            Wrong::ReasonsDoNotFit => f.write_str(
-                "a clean rep has no reason, a faulted one needs one of a fault, one that is not \
-                 judged one of what was not seen",
-            ),
-            Wrong::Times(Cycle::SeatToSeat) => {
-                f.write_str("a rep ends after it begins, and both lie within the clip")
-            }
-            Wrong::Times(Cycle::StandToStand) => f.write_str(
-                "a rep counted from standing reaches the seat (--end) before it leaves it \
-                 (--start), and both lie within the clip",
-            ),
-            Wrong::Empty => f.write_str("nothing was said"),
-        }
-    }
 }
 
 impl Review {

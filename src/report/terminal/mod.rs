@@ -11,7 +11,8 @@ pub use leaflet::leaflet;
 
 use super::lines::{section, strong, wrapped};
 use super::sheet::in_column;
-use super::wording::{self, headings};
+use super::wording;
+use super::wording::headings::{self, WORDS};
 use crate::judgement::document::{Rep, Verdict};
 use crate::judgement::measures::{self, Column, Measure};
 use crate::session::Session;
@@ -30,16 +31,8 @@ pub fn terminal(session: &Session, colour: bool) -> String {
     for finding in wording::findings(a) {
         line(&wrapped(&finding, ""));
     }
-    let set = &a.set;
-    if set.reps > 0 {
-        let target = if set.target_met { "reached" } else { "not reached" };
-        line(&wrapped(
-            &format!(
-                "Longest run of clean reps in one go: {}. Target of {}: {target}.",
-                set.longest_clean_run, set.target
-            ),
-            "",
-        ));
+    if a.set.reps > 0 {
+        line(&wrapped(&wording::run_and_target(&a.set), ""));
     }
     line(&wrapped(&wording::review::state(session.state()), ""));
     line("");
@@ -52,9 +45,9 @@ pub fn terminal(session: &Session, colour: bool) -> String {
         let said = wording::review::record(review, machine);
         section(&mut out, &strong(wording::review::HEADING), &said);
     }
-    section(&mut out, &strong("To look at"), &wording::worth_a_look(a, criteria));
-    section(&mut out, &strong("About this film"), &a.notes);
-    section(&mut out, &strong("Please note"), &a.cautions);
+    section(&mut out, &strong(WORDS.look), &wording::worth_a_look(a, criteria));
+    section(&mut out, &strong(WORDS.film), &a.notes);
+    section(&mut out, &strong(WORDS.cautions), &a.cautions);
     out
 }
 

@@ -1,7 +1,10 @@
 //! Words about the archive.
 
+use std::path::Path;
+
 use crate::judgement::document::Rung;
 use crate::session::review::ReviewState;
+use crate::shown;
 
 /// A rung in a table cell.
 pub fn rung(rung: Rung) -> &'static str {
@@ -24,6 +27,16 @@ pub fn review(state: &ReviewState) -> &'static str {
 
 /// Under a table of sessions.
 pub const RUN: &str = "Run: most clean reps in one go. Review: by a clinician.";
+
+/// A session was put under another code.
+pub fn moved(session: &str, person: &str) -> String {
+    format!("Session {session} is now of {person}.")
+}
+
+/// A back-up was restored into a folder.
+pub fn restored(folder: &Path) -> String {
+    format!("Restored and checked: {}", shown::path(folder))
+}
 
 /// A number with what it counts.
 pub fn count(n: usize, one: &str, more: &str) -> String {

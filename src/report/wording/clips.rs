@@ -8,7 +8,7 @@ use crate::judgement::document::Assessment;
 use crate::shown::{self, name};
 
 /// Headings of the table.
-pub const HEADINGS: [&str; 7] = ["Clip", "Leg", "Exercise", "Reps", "Clean", "ClipState", "Seen"];
+pub const HEADINGS: [&str; 7] = ["Clip", "Leg", "Exercise", "Reps", "Clean", "State", "Seen"];
 
 /// A line of the watcher: what became of a clip.
 pub fn watched(clip: &Path, a: &Assessment, place: &Path) -> String {
@@ -20,9 +20,9 @@ pub fn noted(clip: &Path, error: &Error, note: &Path) -> String {
     format!("{}: not assessed: {}. See {}", name(clip), why(clip, error), name(note))
 }
 
-/// A line of the watcher: what failed by no fault of the clip.
-pub fn tried_again(clip: &Path, error: &Error, seconds: u64) -> String {
-    let remedy = hint(error).map_or(String::new(), |hint| format!(" ({hint})"));
+/// A line of the watcher: what failed by no fault of the clip, and what to do about it.
+pub fn tried_again(clip: &Path, error: &Error, hint: Option<String>, seconds: u64) -> String {
+    let remedy = hint.map_or(String::new(), |hint| format!(" ({})", shown::line(&hint)));
     format!(
         "{}: not assessed yet: {}{remedy}. Tried again in {seconds} s",
         name(clip),
@@ -80,14 +80,11 @@ pub fn why(clip: &Path, error: &Error) -> String {
     }
 }
 
-fn hint(error: &Error) -> Option<String> {
-    error.hint().map(|hint| shown::line(&hint))
-}
-
-/// The note beside a clip that could not be assessed.
-pub fn not_assessed(clip: &Path, error: &Error) -> String {
+/// The note beside a clip that could not be assessed, with what to do about it.
+pub fn not_assessed(clip: &Path, error: &Error, hint: Option<String>) -> String {
     let name = name(clip);
-    let remedy = hint(error).map_or(String::new(), |hint| format!("What to do: {hint}.\n"));
+    let remedy =
+        hint.map_or(String::new(), |hint| format!("What to do: {}.\n", shown::line(&hint)));
     format!(
         "{name} was not assessed.\n\n\
          Why: {}.\n\

@@ -14,11 +14,15 @@ pub(super) mod headings;
 pub mod review;
 pub mod trend;
 
+use std::path::Path;
+
 use jiff::civil::Date;
+
+use self::headings::TOTALS;
 
 use crate::judgement::Note;
 use crate::judgement::criteria::Criteria;
-use crate::judgement::document::{Assessment, Origin, Outcome, Reason, Rep, Verdict};
+use crate::judgement::document::{Assessment, Origin, Outcome, Reason, Rep, SetSummary, Verdict};
 use crate::judgement::measures::KNEE_OFFSET_PEAK;
 use crate::shown;
 
@@ -100,6 +104,25 @@ pub fn headline(a: &Assessment) -> String {
         if set.reps == 1 { "rep was" } else { "reps were" },
         a.rung.words(),
     )
+}
+
+/// The longest run of clean reps, and whether that reaches the target.
+pub fn run_and_target(set: &SetSummary) -> String {
+    let target = if set.target_met { TOTALS.reached } else { TOTALS.not_reached };
+    format!(
+        "Longest run of clean reps in one go: {}. Target of {}: {target}.",
+        set.longest_clean_run, set.target
+    )
+}
+
+/// Where everything was written.
+pub fn kept_in(place: &Path) -> String {
+    format!("Everything is in {}", shown::path(place))
+}
+
+/// What to open first.
+pub fn to_look_at(file: &Path) -> String {
+    format!("To look at: {}", shown::path(file))
 }
 
 /// Every reason that occurred with the reps it occurred on, most frequent first.

@@ -5,8 +5,9 @@ use jiff::tz::TimeZone;
 
 use super::{reasons, verdict};
 use crate::judgement::document::{Assessment, Rep};
+use crate::movement::repetition::Cycle;
 use crate::report::wording::number;
-use crate::session::review::{Amendment, Change, RepChange, Review, ReviewState};
+use crate::session::review::{Amendment, Change, RepChange, Review, ReviewState, Wrong};
 use crate::shown::prose;
 
 /// Above what was said.
@@ -92,6 +93,25 @@ fn changed(change: &RepChange, machine: Option<&Rep>) -> String {
     parts.extend(change.end_s.map(|s| format!("reaches the seat at {} s", number(s, 2))));
     parts.extend(change.note.as_ref().map(|note| format!("«{note}»")));
     parts.join("; ")
+}
+
+/// Why a correction does not hold.
+pub fn wrong(why: &Wrong) -> String {
+    match why {
+        Wrong::NoSuchRep { rep, reps } => format!("there is no rep {rep}, only 1 to {reps}"),
+        Wrong::ReasonsDoNotFit => "a clean rep has no reason, a faulted one needs one of a fault, \
+            one that is not judged one of what was not seen"
+            .into(),
+        Wrong::Times(Cycle::SeatToSeat) => {
+            "a rep ends after it begins, and both lie within the clip".into()
+        }
+        Wrong::Times(Cycle::StandToStand) => {
+            "a rep counted from standing reaches the seat (--end) \
+            before it leaves it (--start), and both lie within the clip"
+                .into()
+        }
+        Wrong::Empty => "nothing was said".into(),
+    }
 }
 
 /// A moment in the reader's own time.

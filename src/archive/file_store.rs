@@ -3,28 +3,59 @@
 use std::path::{Path, PathBuf};
 
 use super::record::Record;
-use super::{OBJECTS, READ_ME, STAGING, StoredFile};
-use crate::error::{Error, Result};
+use super::{FILES, READ_ME, STAGING, StoredFile};
+use crate::error::{Error, Remedy, Result};
 use crate::files;
 
 /// In the folder for work in progress, what the program puts there: whatever else lies there
 /// is somebody's, and not removed.
 const WORK: &str = "work";
 
+/// What the folder of the files was called in archives of the first versions.
+const OLD_FOLDER: &str = "objects";
+
 /// The files of an archive.
-pub(super) struct Objects {
+pub(super) struct FileStore {
     archive: PathBuf,
+    /// [`FILES`], or its old name.
+    folder: &'static str,
 }
 
-impl Objects {
+impl FileStore {
     pub fn in_archive(archive: &Path) -> Self {
-        Self { archive: archive.into() }
+        let old = files::exists(&archive.join(OLD_FOLDER)) && !files::exists(&archive.join(FILES));
+        Self { archive: archive.into(), folder: if old { OLD_FOLDER } else { FILES } }
     }
 
-    /// Name of an object inside the archive.
-    pub fn name(sha256: &str) -> String {
-        let (folder, _) = sha256.split_at_checked(2).unwrap_or((sha256, ""));
-        format!("{OBJECTS}/{folder}/{sha256}")
+    /// The folder still has its old name.
+    pub fn is_old(&self) -> bool {
+        self.folder == OLD_FOLDER
+    }
+
+    /// Gives the folder its name. The lock is held.
+    pub fn bring_up_to_date(&mut self) -> Result<()> {
+        if self.is_old() {
+            files::rename_folder(&self.archive.join(OLD_FOLDER), &self.archive.join(FILES))?;
+            self.folder = FILES;
+        }
+        Ok(())
+    }
+
+    /// Name of a file inside the archive.
+    pub fn name(&self, sha256: &str) -> String {
+        name_in(self.folder, sha256)
+    }
+
+    /// The SHA-256 in what may be the name of a file inside an archive, also of the first
+    /// versions.
+    pub fn sha256_in(name: &str) -> Option<&str> {
+        let sha256 = name.rsplit('/').next().filter(|last| is_sha256(last))?;
+        [FILES, OLD_FOLDER].iter().any(|of| name == name_in(of, sha256)).then_some(sha256)
+    }
+
+    /// True for the folder's name, old or new.
+    pub fn is_folder(name: &str) -> bool {
+        [FILES, OLD_FOLDER].contains(&name)
     }
 
     /// The archive's folder.
@@ -32,13 +63,13 @@ impl Objects {
         &self.archive
     }
 
-    /// Where an object is.
+    /// Where a file is.
     pub fn path(&self, sha256: &str) -> PathBuf {
-        self.archive.join(Self::name(sha256))
+        self.archive.join(self.name(sha256))
     }
 
     pub fn is_empty(&self) -> bool {
-        files::is_empty_folder(&self.archive.join(OBJECTS))
+        files::is_empty_folder(&self.archive.join(self.folder))
     }
 
     /// A place for work in progress, on the same drive.
@@ -101,7 +132,7 @@ impl Objects {
         Ok(record.file())
     }
 
-    /// Copies an object out and makes sure that it is what its name says.
+    /// Copies a file out and makes sure that it is what its name says.
     pub fn copy(&self, sha256: &str, to: &Path) -> Result<()> {
         let from = self.there(sha256)?;
         match files::copy_and_hash(&from, to)? == sha256 {
@@ -110,7 +141,7 @@ impl Objects {
         }
     }
 
-    /// Content of an object that is what its name says.
+    /// Content of a file that is what its name says.
     pub fn read(&self, sha256: &str) -> Result<Vec<u8>> {
         let content = files::read_bytes(&self.there(sha256)?)?;
         match files::sha256_of(&content) == sha256 {
@@ -130,12 +161,12 @@ impl Objects {
     fn damaged(&self, sha256: &str, why: &str) -> Error {
         Error::Archive {
             path: self.archive.clone(),
-            why: format!("the file {} {why}", Self::name(sha256)),
-            hint: "'plumbrise archive verify' tells how much is wrong; a back-up restores it",
+            why: format!("the file {} {why}", self.name(sha256)),
+            remedy: Remedy::VerifyArchive,
         }
     }
 
-    /// Removes an object; one that is gone already is no fault.
+    /// Removes a file; one that is gone already is no fault.
     pub fn remove(&self, sha256: &str) -> Result<()> {
         // An index that came with a back-up may say anything.
         if !is_sha256(sha256) {
@@ -150,7 +181,13 @@ impl Objects {
     }
 }
 
-/// True for what may be the name of an object.
+/// Where a file is inside an archive.
+fn name_in(folder: &str, sha256: &str) -> String {
+    let (start, _) = sha256.split_at_checked(2).unwrap_or((sha256, ""));
+    format!("{folder}/{start}/{sha256}")
+}
+
+/// True for what may be the name of a file.
 pub(super) fn is_sha256(name: &str) -> bool {
     name.len() == 64 && name.bytes().all(|b| matches!(b, b'0'..=b'9' | b'a'..=b'f'))
 }

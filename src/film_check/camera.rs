@@ -50,3 +50,78 @@ pub fn height(riser: &Riser, pictures: Option<&Pictures>) -> Option<(f64, f64)> 
     let se_m = weight.sqrt().recip().hypot(settings::FOCAL_SE * height_m);
     (height_m.is_finite() && se_m.is_finite()).then_some((height_m, se_m))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::kinematics::made::{Body, loaded, near};
+    use crate::kinematics::{Alignment, Pelvis};
+    use crate::pose::pictures::upright::Level;
+
+    /// Height by a body filmed, with a camera pitched by so many degrees according to the room,
+    /// known to one degree.
+    fn found(body: &Body, pitch_deg: Option<f64>, facing: bool) -> Option<(f64, f64)> {
+        let seen = body.seen();
+        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+        let mut alignment =
+            Alignment::new(&seen.tracks, &seen.stance, &seen.scale, &pelvis, &[loaded()]);
+        alignment.facing = facing;
+        let riser = Riser {
+            tracks: &seen.tracks,
+            stance: &seen.stance,
+            scale: &seen.scale,
+            alignment: &alignment,
+        };
+        let level =
+            |pitch_deg| Level { roll_deg: 0.0, roll_se_deg: 1.0, pitch_deg, pitch_se_deg: 1.0 };
+        let pictures =
+            pitch_deg.map(|deg| Pictures { level: Some(level(deg)), ..Pictures::default() });
+        height(&riser, pictures.as_ref())
+    }
+
+    /// The lens above the floor: above the ankle, and the ankle above the floor.
+    fn lens_m(body: &Body) -> f64 {
+        body.below_m + body::ANKLE_HEIGHT * body.stature_m
+    }
+
+    /// The slant of the foot, to 5 % for what its length is of the distance. Error: 0.075 of
+    /// the distance, and 0.16 of the height for the focal length.
+    #[test]
+    fn the_planted_foot_tells_the_height() {
+        for (below_m, distance_m) in [(0.5, 3.0), (1.2, 3.0), (0.9, 2.0), (-0.2, 3.0)] {
+            let body = Body { below_m, distance_m, ..Body::USUAL };
+            let (height_m, se_m) = found(&body, None, true).unwrap();
+            near(height_m, lens_m(&body), 0.05 * (0.5 + lens_m(&body).abs()));
+            near(se_m, (0.075 * distance_m).hypot(0.16 * height_m), 0.01);
+        }
+        assert_eq!(found(&Body::USUAL, None, false), None, "from behind");
+    }
+
+    /// An ankle 0.7 m below a level lens 3 m away; one that looks up by 10 degrees is lower:
+    /// 3·tan(13.1° − 10°) above the ankle. Error: a degree of the distance.
+    #[test]
+    fn the_room_tells_the_height() {
+        let body = Body::USUAL;
+        let ankle_m = body::ANKLE_HEIGHT * body.stature_m;
+        let below_rad = (body.below_m / body.distance_m).atan();
+        for pitch_deg in [0.0, 10.0, -5.0f64] {
+            let expected_m = body.distance_m * (below_rad - pitch_deg.to_radians()).tan() + ankle_m;
+            let (height_m, se_m) = found(&body, Some(pitch_deg), false).unwrap();
+            near(height_m, expected_m, 0.02);
+            near(se_m, (3.0 * 1f64.to_radians()).hypot(0.16 * height_m), 0.01);
+        }
+    }
+
+    /// Weighed by the squares of 0.225 and 0.052 m.
+    #[test]
+    fn both_are_weighed_by_their_errors() {
+        let body = Body::USUAL;
+        let (foot_m, room_m) =
+            (found(&body, None, true).unwrap().0, found(&body, Some(8.0), false).unwrap().0);
+        let (by_foot, by_room) = (0.225f64.powi(-2), (3.0 * 1f64.to_radians()).powi(-2));
+        let expected_m = (foot_m * by_foot + room_m * by_room) / (by_foot + by_room);
+        let (height_m, se_m) = found(&body, Some(8.0), true).unwrap();
+        near(height_m, expected_m, 0.002);
+        near(se_m, (by_foot + by_room).sqrt().recip().hypot(0.16 * height_m), 0.002);
+    }
+}

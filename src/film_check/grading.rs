@@ -206,3 +206,332 @@ pub(super) fn others(filming: &Filming, from_the_front: bool) -> Finding {
     };
     Finding { when_s: behind.to_vec(), ..finding.measuring(people as f64, 0) }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::kinematics::made::Body;
+    use crate::kinematics::{Pelvis, ScaleSource};
+    use crate::pose::pictures::upright::Level;
+
+    fn told(finding: Finding) -> (Grade, Option<Because>) {
+        (finding.grade, finding.because)
+    }
+
+    fn good() -> (Grade, Option<Because>) {
+        (Grade::Good, None)
+    }
+
+    fn usable(because: Because) -> (Grade, Option<Because>) {
+        (Grade::Usable, Some(because))
+    }
+
+    fn again(because: Because) -> (Grade, Option<Because>) {
+        (Grade::FilmAgain, Some(because))
+    }
+
+    fn not_known(because: Because) -> (Grade, Option<Because>) {
+        (Grade::NotTold, Some(because))
+    }
+
+    /// Good up to 2, to be filmed again past 5 by more than the error of 1.
+    #[test]
+    fn a_number_and_its_error_against_two_limits() {
+        for (value, expected) in [
+            (2.0, Grade::Good),
+            (2.1, Grade::Usable),
+            (5.9, Grade::Usable),
+            (6.0, Grade::Usable),
+            (6.1, Grade::FilmAgain),
+        ] {
+            assert_eq!(grade(value, 1.0, 2.0, 5.0), expected, "{value}");
+        }
+    }
+
+    /// Limits of the settings: 2 and 15 % out of view, half followed.
+    #[test]
+    fn what_of_the_body_is_in_view() {
+        assert_eq!(told(in_view(0.99, 0.01, 0.01, 0.01)), good());
+        for (followed, feet, body, head, expected) in [
+            (0.97, 0.0, 0.0, 0.0, usable(Because::PersonLost)),
+            (0.51, 0.0, 0.0, 0.0, usable(Because::PersonLost)),
+            (0.49, 0.0, 0.0, 0.0, again(Because::PersonLost)),
+            (1.0, 0.03, 0.0, 0.0, usable(Because::FeetOut)),
+            (1.0, 0.16, 0.03, 0.0, again(Because::FeetOut)),
+            (1.0, 0.0, 0.03, 0.0, usable(Because::LegOut)),
+            (1.0, 0.03, 0.16, 1.0, again(Because::LegOut)),
+            (1.0, 0.0, 0.0, 0.03, usable(Because::HeadOut)),
+            (1.0, 0.0, 0.0, 1.0, usable(Because::HeadOut)),
+            // As bad as one another: the first that is named.
+            (1.0, 0.16, 0.16, 0.0, again(Because::LegOut)),
+        ] {
+            assert_eq!(told(in_view(followed, feet, body, head)), expected, "{followed} {feet}");
+        }
+        // Nine tenths followed, a fifth of it out of the picture.
+        assert_eq!(in_view(0.9, 0.2, 0.1, 0.5).measured, Some(72.0));
+        assert_eq!(in_view(0.9, 0.1, 0.2, 0.5).measured, Some(72.0));
+    }
+
+    #[test]
+    fn one_rise_is_enough() {
+        assert_eq!((told(rises(0)), rises(0).measured), (again(Because::NoRise), Some(0.0)));
+        assert_eq!((told(rises(3)), rises(3).measured), (good(), Some(3.0)));
+    }
+
+    fn alignment(yaw_deg: f64, shoulder_to_trunk: f64, facing: bool) -> Alignment {
+        let seen = Body::USUAL.seen();
+        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+        let mut a = Alignment::new(&seen.tracks, &seen.stance, &seen.scale, &pelvis, &[]);
+        (a.yaw_deg, a.yaw_se_deg) = (yaw_deg, 3.56);
+        (a.shoulder_to_trunk, a.facing) = (shoulder_to_trunk, facing);
+        a
+    }
+
+    /// Narrower than 0.3 of the trunk is the side, than 0.5 no front; 8 degrees are good, and
+    /// the limit here is 20.
+    #[test]
+    fn how_far_somebody_is_turned() {
+        let of = |yaw_deg, breadth, facing| turn(Some(&alignment(yaw_deg, breadth, facing)), 20.0);
+        for (yaw_deg, breadth, facing, expected) in [
+            (0.0, 0.29, true, again(Because::FromTheSide)),
+            (0.0, 0.31, true, again(Because::NotFromTheFront)),
+            (0.0, 0.49, true, again(Because::NotFromTheFront)),
+            (0.0, 0.51, false, again(Because::NotFromTheFront)),
+            (7.9, 0.51, true, good()),
+            (-8.1, 0.75, true, usable(Because::Turned)),
+            (19.9, 0.75, true, usable(Because::Turned)),
+            (-20.1, 0.75, true, again(Because::Turned)),
+        ] {
+            assert_eq!(told(of(yaw_deg, breadth, facing)), expected, "{yaw_deg} {breadth}");
+        }
+        let turned = of(-8.14, 0.75, true);
+        assert_eq!((turned.measured, turned.standard_error), (Some(-8.1), Some(3.6)));
+        assert_eq!(told(turn(None, 20.0)), not_known(Because::NoRise));
+    }
+
+    fn leaning(roll_deg: f64, roll_se_deg: f64) -> Pictures {
+        let level = Level { roll_deg, roll_se_deg, pitch_deg: 0.0, pitch_se_deg: 1.0 };
+        Pictures { level: Some(level), ..Pictures::default() }
+    }
+
+    /// 1.5 and 3.5 degrees.
+    #[test]
+    fn how_level_the_camera_is() {
+        for (roll_deg, se_deg, expected) in [
+            (1.4, 0.0, good()),
+            (-1.6, 0.0, usable(Because::Tilted)),
+            (3.4, 0.0, usable(Because::Tilted)),
+            (-3.6, 0.0, again(Because::Tilted)),
+            (4.4, 1.0, usable(Because::Tilted)),
+        ] {
+            assert_eq!(told(level(Some(&leaning(roll_deg, se_deg)))), expected, "{roll_deg}");
+        }
+        let found = level(Some(&leaning(-1.62, 0.44)));
+        assert_eq!((found.measured, found.standard_error), (Some(-1.6), Some(0.4)));
+        assert_eq!(told(level(None)), not_known(Because::NoPictures));
+        assert_eq!(told(level(Some(&Pictures::default()))), not_known(Because::NoLines));
+    }
+
+    /// Good from 0.35 to 1.25 m, usable from 0.1 to 1.6.
+    #[test]
+    fn how_high_the_camera_is() {
+        for (height_m, se_m, expected) in [
+            (0.36, 0.0, good()),
+            (1.24, 0.0, good()),
+            (0.34, 0.0, usable(Because::TooLow)),
+            (0.11, 0.0, usable(Because::TooLow)),
+            (0.09, 0.0, again(Because::TooLow)),
+            (1.26, 0.0, usable(Because::TooHigh)),
+            (1.59, 0.0, usable(Because::TooHigh)),
+            (1.61, 0.0, again(Because::TooHigh)),
+            (1.75, 0.2, usable(Because::TooHigh)),
+            (-0.05, 0.2, usable(Because::TooLow)),
+        ] {
+            assert_eq!(told(height(Some((height_m, se_m)))), expected, "{height_m}");
+        }
+        let found = height(Some((0.84, 0.26)));
+        assert_eq!((found.measured, found.standard_error), (Some(0.8), Some(0.3)));
+        assert_eq!(told(height(None)), not_known(Because::NoFoot));
+    }
+
+    /// Up to 1.4 and 4.7 cm of wander, a fifth of the time away.
+    #[test]
+    fn how_still_the_camera_is() {
+        let of = |wander_cm: Option<f64>, moved_s: &[(f64, f64)]| {
+            let pictures =
+                Pictures { wander: wander_cm.map(|cm| cm / 200.0), ..Pictures::default() };
+            let filming = Filming {
+                pictures: Some(pictures),
+                camera_moved_s: moved_s.to_vec(),
+                ..Filming::default()
+            };
+            still(&filming, 10.0, Some(2.0))
+        };
+        let (short, long) = ([(1.0, 2.5), (6.0, 6.4)], [(1.0, 2.5), (6.0, 6.6)]);
+        for (wander_cm, moved_s, expected) in [
+            (Some(1.3), &[][..], good()),
+            (Some(1.5), &[], usable(Because::Shaky)),
+            (Some(4.6), &[], usable(Because::Shaky)),
+            (Some(4.8), &[], again(Because::Shaky)),
+            (Some(4.6), &short, usable(Because::Moved)),
+            (Some(4.8), &short, again(Because::Shaky)),
+            (Some(1.3), &long, again(Because::Moved)),
+            (None, &short, usable(Because::Moved)),
+            (None, &long, again(Because::Moved)),
+            (None, &[], not_known(Because::NoBackground)),
+        ] {
+            let found = of(wander_cm, moved_s);
+            let moved = found.because == Some(Because::Moved);
+            assert_eq!(found.when_s, if moved { moved_s } else { &[] }, "{wander_cm:?}");
+            assert_eq!(found.measured, wander_cm);
+            assert_eq!(told(found), expected, "{wander_cm:?} {moved_s:?}");
+        }
+    }
+
+    fn scale(distance_m: f64, m_per_px: f64, relative_uncertainty: f64) -> Scale {
+        let source = ScaleSource::Stature;
+        Scale { source, m_per_px, relative_uncertainty, stature_m: 1.7, distance_m }
+    }
+
+    /// 1.7 to 5 m; nearer than 1.2 m only where the error, √(0.16² + 0.12²) = 0.2 of it, does
+    /// not reach there.
+    #[test]
+    fn how_far_the_camera_is() {
+        for (distance_m, expected) in [
+            (1.71, good()),
+            (4.99, good()),
+            (1.69, usable(Because::TooNear)),
+            (1.01, usable(Because::TooNear)),
+            (0.99, again(Because::TooNear)),
+            (5.01, usable(Because::TooFar)),
+            (50.0, usable(Because::TooFar)),
+        ] {
+            assert_eq!(told(distance(Some(&scale(distance_m, 1.0, 0.12)))), expected);
+        }
+        let found = distance(Some(&scale(2.96, 1.0, 0.12)));
+        assert_eq!((found.measured, found.standard_error), (Some(3.0), Some(0.6)));
+        assert_eq!(told(distance(None)), not_known(Because::NoRise));
+    }
+
+    /// 205 and 105 pixels of stature.
+    #[test]
+    fn how_large_the_person_is() {
+        for (stature_px, expected) in [
+            (206.0, good()),
+            (204.0, usable(Because::TooSmall)),
+            (106.0, usable(Because::TooSmall)),
+            (104.0, again(Because::TooSmall)),
+        ] {
+            let found = size(Some(&scale(3.0, 1.7 / stature_px, 0.0)));
+            assert_eq!(found.measured, Some(stature_px));
+            assert_eq!(told(found), expected, "{stature_px}");
+        }
+        assert_eq!(told(size(None)), not_known(Because::NoRise));
+    }
+
+    /// 12, 20 and 50 a second.
+    #[test]
+    fn how_many_pictures_there_are() {
+        for (rate_hz, expected) in [
+            (11.9, again(Because::TooFewFrames)),
+            (12.0, usable(Because::FewFramesForDrops)),
+            (19.9, usable(Because::FewFramesForDrops)),
+            (20.0, usable(Because::FewFramesForShortDrops)),
+            (49.9, usable(Because::FewFramesForShortDrops)),
+            (50.0, good()),
+        ] {
+            assert_eq!(told(frame_rate(rate_hz)), expected, "{rate_hz}");
+        }
+        assert_eq!(frame_rate(29.97).measured, Some(30.0));
+    }
+
+    /// The brightest parts above 110 and 60; a person before surroundings more than 2.5 times
+    /// as bright above 55 and 30.
+    #[test]
+    fn how_light_it_is() {
+        for (person, surroundings, brightest, expected) in [
+            (100.0, 100.0, 111.0, good()),
+            (50.0, 50.0, 109.0, usable(Because::Dark)),
+            (50.0, 50.0, 61.0, usable(Because::Dark)),
+            (50.0, 50.0, 59.0, again(Because::Dark)),
+            (54.0, 134.0, 200.0, good()),
+            (54.0, 136.0, 200.0, usable(Because::Backlit)),
+            (56.0, 141.0, 200.0, good()),
+            (31.0, 200.0, 200.0, usable(Because::Backlit)),
+            (29.0, 200.0, 200.0, again(Because::Backlit)),
+            (54.0, 136.0, 100.0, usable(Because::Dark)),
+        ] {
+            let pictures = Pictures {
+                person_light: Some(person),
+                surroundings_light: Some(surroundings),
+                brightest_light: Some(brightest),
+                ..Pictures::default()
+            };
+            let found = light(Some(&pictures));
+            assert_eq!(found.measured, Some(person));
+            assert_eq!(told(found), expected, "{person} {surroundings} {brightest}");
+        }
+        assert_eq!(told(light(None)), not_known(Because::NoPictures));
+        assert_eq!(told(light(Some(&Pictures::default()))), not_known(Because::NoPictures));
+    }
+
+    /// 1 and 2 % of the stature; blurred now and then is never a reason to film again.
+    #[test]
+    fn how_sharp_it_is() {
+        let of = |usual, worst, stature_m| {
+            let pictures = Pictures {
+                edge_width: Some(usual),
+                edge_width_at_worst: Some(worst),
+                ..Pictures::default()
+            };
+            sharpness(Some(&pictures), stature_m)
+        };
+        for (usual, worst, expected, width_cm) in [
+            (0.009, 0.0095, good(), 1.8),
+            (0.011, 0.012, usable(Because::OutOfFocus), 2.2),
+            (0.021, 0.03, again(Because::OutOfFocus), 4.2),
+            (0.009, 0.011, usable(Because::MotionBlur), 2.2),
+            (0.009, 0.03, usable(Because::MotionBlur), 6.0),
+        ] {
+            let found = of(usual, worst, Some(2.0));
+            assert_eq!(found.measured, Some(width_cm));
+            assert_eq!(told(found), expected, "{usual} {worst}");
+        }
+        assert_eq!(of(0.01, 0.01, None).measured, Some(1.7), "of a usual stature");
+        assert_eq!(told(sharpness(None, None)), not_known(Because::NoPictures));
+        let none = Pictures::default();
+        assert_eq!(told(sharpness(Some(&none), None)), not_known(Because::NoEdges));
+    }
+
+    /// 8 and 20 cm.
+    #[test]
+    fn whether_the_seat_keeps_its_place() {
+        for (shift_m, expected) in [
+            (0.079, good()),
+            (0.081, usable(Because::SeatShifted)),
+            (0.199, usable(Because::SeatShifted)),
+            (0.201, again(Because::SeatShifted)),
+        ] {
+            assert_eq!(told(chair(Some(shift_m))), expected, "{shift_m}");
+        }
+        assert_eq!(chair(Some(0.124)).measured, Some(12.0));
+        assert_eq!(told(chair(None)), not_known(Because::SeatedOnce));
+    }
+
+    #[test]
+    fn others_and_what_moves_behind() {
+        let of = |other_people, behind_s: &[(f64, f64)], front| {
+            let pictures = Pictures { movement_behind_s: behind_s.to_vec(), ..Pictures::default() };
+            let filming = Filming { other_people, pictures: Some(pictures), ..Filming::default() };
+            others(&filming, front)
+        };
+        let behind = [(1.0, 2.0)];
+        assert_eq!(told(of(0, &[], true)), good());
+        assert_eq!(told(of(0, &behind, true)), usable(Because::MovementBehind));
+        assert_eq!(of(0, &behind, true).when_s, behind);
+        assert_eq!(told(of(0, &behind, false)), good());
+        assert_eq!(told(of(2, &[], true)), usable(Because::OtherPeople));
+        assert_eq!(told(of(2, &behind, true)), usable(Because::OtherPeople));
+        assert_eq!(of(2, &[], true).measured, Some(2.0));
+    }
+}

@@ -347,3 +347,186 @@ fn in_view(recording: &Recording) -> Finding {
 
 /// Index of the nose among the landmarks.
 const NOSE: usize = 0;
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::kinematics::made::{Body, SIZE_PX, near};
+    use crate::pose::landmarks::PoseFrame;
+
+    fn stance(body_px: Vec<f64>) -> Stance {
+        Stance {
+            side: Side::Right,
+            clarity: 1.0,
+            ankle_px: (0.0, 0.0),
+            body_px,
+            standing_px: 100.0,
+            seated_px: 0.0,
+        }
+    }
+
+    /// Off the seat from a tenth of the way on, a rise from 80 % on.
+    #[test]
+    fn rises_come_nearly_all_the_way_up() {
+        let found = rises(&stance(vec![9.0, 11.0, 81.0, 11.0, 9.0, 50.0, 79.0, 9.0, 90.0]));
+        assert_eq!(found, [1..4, 8..9]);
+    }
+
+    /// The lowest samples within 1.2 s on either side.
+    #[test]
+    fn a_rise_is_widened_to_its_valleys() {
+        let mut body_px = vec![5.0; 600];
+        body_px[200..300].fill(100.0);
+        for (sample, px) in [(70, -9.0), (85, -5.0), (330, -5.0), (415, -5.0), (425, -9.0)] {
+            body_px[sample] = px;
+        }
+        let tracks = crate::kinematics::made::still(600, 100.0);
+        // 120 samples from 200 and from 300: 85 and 330 are within.
+        let valleys =
+            |body_px: &[f64], rise| from_valley_to_valley(&stance(body_px.to_vec()), &tracks, rise);
+        assert_eq!(valleys(&body_px, 200..300), 85..330);
+        body_px[330] = 5.0;
+        assert_eq!(valleys(&body_px, 200..300), 85..415);
+        assert_eq!(valleys(&body_px, 0..600), 0..600, "nothing on either side");
+        assert_eq!(valleys(&body_px, 0..550), 0..550);
+    }
+
+    /// As good as the worst that is told.
+    #[test]
+    fn the_film_as_a_whole() {
+        let of = |grades: &[Grade]| {
+            let finding = |g: &Grade| Finding::new(Aspect::Turn, Unit::Degrees, *g, None);
+            overall(&grades.iter().map(finding).collect::<Vec<_>>())
+        };
+        let (good, usable, again) = (Grade::Good, Grade::Usable, Grade::FilmAgain);
+        assert_eq!(of(&[good, usable, good]), usable);
+        assert_eq!(of(&[again, usable, Grade::NotTold]), again);
+        assert_eq!(of(&[good, Grade::NotTold]), good);
+        assert_eq!((of(&[Grade::NotTold]), of(&[])), (Grade::NotTold, Grade::NotTold));
+    }
+
+    #[test]
+    fn numbers_are_rounded_and_those_that_are_none_left_out() {
+        let finding = || Finding::new(Aspect::Turn, Unit::Degrees, Grade::Good, None);
+        let told = finding().measuring(3.14159, 2).within(0.26, 1);
+        assert_eq!((told.measured, told.standard_error), (Some(3.14), Some(0.3)));
+        let none = finding().measuring(f64::INFINITY, 2).within(f64::NAN, 1);
+        assert_eq!((none.measured, none.standard_error), (None, None));
+    }
+
+    /// A film of 100 looks with one landmark elsewhere in some of them.
+    fn looks(of: &[(Option<Landmark>, usize)], place_px: (f64, f64)) -> Finding {
+        let mut recording = Body::USUAL.recording();
+        recording.frames.truncate(100);
+        let mut frames = recording.frames.iter_mut();
+        for (landmark, count) in of {
+            for frame in frames.by_ref().take(*count) {
+                let at = landmark.map_or(NOSE, |l| l.at(Side::Left));
+                let pose = frame.pose.as_mut().unwrap();
+                pose.image[at].place_px = nalgebra::Point2::new(place_px.0, place_px.1);
+            }
+        }
+        in_view(&recording)
+    }
+
+    /// Nearer than 0.004 of the longer side, 7.68 px, to an edge is out of the picture.
+    #[test]
+    fn what_is_near_the_edge_is_out() {
+        let (right, bottom) = (SIZE_PX.0 - 7.68, SIZE_PX.1 - 7.68);
+        for (u, v) in [(7.0, 500.0), (500.0, 7.0), (right + 1.0, 500.0), (500.0, bottom + 1.0)] {
+            let found = looks(&[(Some(Landmark::Heel), 10)], (u, v));
+            assert_eq!((found.grade, found.because), (Grade::Usable, Some(Because::FeetOut)));
+            assert_eq!(found.measured, Some(90.0));
+        }
+        for (u, v) in [(8.0, 500.0), (500.0, 8.0), (right - 1.0, 500.0), (500.0, bottom - 1.0)] {
+            assert_eq!(looks(&[(Some(Landmark::Heel), 10)], (u, v)).measured, Some(100.0));
+        }
+    }
+
+    #[test]
+    fn feet_body_and_head_in_view() {
+        for (landmark, because) in [
+            (Some(Landmark::Ankle), Because::FeetOut),
+            (Some(Landmark::FootIndex), Because::FeetOut),
+            (Some(Landmark::Knee), Because::LegOut),
+            (Some(Landmark::Hip), Because::LegOut),
+            (Some(Landmark::Shoulder), Because::LegOut),
+            (None, Because::HeadOut),
+        ] {
+            let found = looks(&[(landmark, 10)], (0.0, 0.0));
+            assert_eq!(found.because, Some(because), "{landmark:?}");
+        }
+        // Elbows and wrists may leave it.
+        assert_eq!(looks(&[(Some(Landmark::Wrist), 10)], (0.0, 0.0)).grade, Grade::Good);
+        let mut recording = Body::USUAL.recording();
+        recording.frames.truncate(100);
+        recording.frames[..40].iter_mut().for_each(|frame| frame.pose = None);
+        let found = in_view(&recording);
+        assert_eq!((found.measured, found.because), (Some(60.0), Some(Because::PersonLost)));
+        recording.frames.clear();
+        assert_eq!(in_view(&recording).measured, Some(0.0));
+    }
+
+    /// A film as it should be, judged by itself: everything that can be told without pictures
+    /// is good, but the chair, which is sat on twice only once in a while.
+    #[test]
+    fn a_body_well_filmed() {
+        let body = Body { toe_out_deg: 7.0, lean_deg: 30.0, below_m: 0.5, ..Body::USUAL };
+        let recording = body.recording();
+        let found = check(&recording, Some(body.stature_m), 20.0);
+        let of = |aspect: Aspect| found.iter().find(|f| f.aspect == aspect).unwrap();
+        for aspect in [
+            Aspect::InView,
+            Aspect::Rises,
+            Aspect::Turn,
+            Aspect::Height,
+            Aspect::Distance,
+            Aspect::Size,
+            Aspect::FrameRate,
+            Aspect::Chair,
+            Aspect::Others,
+        ] {
+            assert_eq!(of(aspect).grade, Grade::Good, "{aspect:?}");
+        }
+        for aspect in [Aspect::Level, Aspect::Still, Aspect::Light, Aspect::Sharpness] {
+            assert_eq!(of(aspect).grade, Grade::NotTold, "{aspect:?}");
+        }
+        assert_eq!(found.len(), 13);
+        assert_eq!(of(Aspect::Rises).measured, Some(1.0));
+        near(of(Aspect::Turn).measured.unwrap(), 0.0, 1.0);
+        near(of(Aspect::Distance).measured.unwrap(), body.distance_m, 0.1);
+        // Pixels of the stature at the ankle's distance.
+        let stature_px = 0.9 * SIZE_PX.1 / body.distance_m * body.stature_m;
+        near(of(Aspect::Size).measured.unwrap(), stature_px, 10.0);
+        let checked = Checked::new(&recording, Some(body.stature_m), 20.0);
+        assert_eq!((checked.schema.as_str(), checked.overall), (SCHEMA, Grade::Good));
+        assert_eq!((checked.clip, checked.findings), (recording.clip, found));
+    }
+
+    /// Nobody rises, or nobody is seen: what does not need it is told all the same.
+    #[test]
+    fn nobody_who_rises() {
+        let mut recording = Body::USUAL.recording();
+        recording.frames.truncate(40);
+        let seated = check(&recording, None, 20.0);
+        recording.frames.iter_mut().for_each(|frame: &mut PoseFrame| frame.pose = None);
+        let nobody = check(&recording, None, 20.0);
+        for found in [&seated, &nobody] {
+            let of = |aspect: Aspect| found.iter().find(|f| f.aspect == aspect).unwrap();
+            assert_eq!(of(Aspect::Rises).because, Some(Because::NoRise));
+            assert_eq!(of(Aspect::Distance).because, Some(Because::NoRise));
+            assert_eq!(of(Aspect::FrameRate).grade, Grade::Good);
+        }
+        assert_eq!(seated[0].grade, Grade::Good);
+        assert_eq!(nobody[0].because, Some(Because::PersonLost));
+    }
+
+    /// Of markers only heading and rate.
+    #[test]
+    fn markers_have_no_pictures() {
+        let mut recording = Body::USUAL.recording();
+        recording.motion = Some(crate::motion::Motion::new(100.0, 10));
+        let aspects: Vec<Aspect> = check(&recording, None, 20.0).iter().map(|f| f.aspect).collect();
+        assert_eq!(aspects, [Aspect::Turn, Aspect::FrameRate]);
+    }
+}

@@ -29,3 +29,68 @@ pub fn shift_m(tracks: &Tracks, stance: &Stance, scale: &Scale) -> Option<f64> {
         .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), p| (low.min(*p), high.max(*p)));
     Some((high - low) * scale.m_per_px)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::kinematics::ScaleSource;
+    use crate::kinematics::made::still;
+    use crate::skeleton::Side;
+
+    const SCALE: Scale = Scale {
+        source: ScaleSource::Stature,
+        m_per_px: 0.002,
+        relative_uncertainty: 0.0,
+        stature_m: 1.7,
+        distance_m: 3.0,
+    };
+
+    /// Rests of so many samples at 10 a second with the hips at these columns, a stand of ten
+    /// between them; what is hidden of each.
+    fn shift(rests: &[(usize, f64)], hidden: usize) -> Option<f64> {
+        let (mut body_px, mut hips_px, mut measured) = (Vec::new(), Vec::new(), Vec::new());
+        for (count, column) in rests {
+            // Up: the hips are elsewhere.
+            body_px.extend(vec![600.0; 10]);
+            hips_px.extend(vec![0.0; 10]);
+            measured.extend(vec![true; 10]);
+            // On the seat up to a tenth of the way.
+            body_px.extend((0..*count).map(|i| if i % 2 == 0 { 400.0 } else { 418.0 }));
+            hips_px.extend((0..*count).map(|i| if i < hidden { 0.0 } else { *column }));
+            measured.extend((0..*count).map(|i| i >= hidden));
+        }
+        let mut tracks = still(body_px.len(), 10.0);
+        for side in [Side::Left, Side::Right] {
+            let aside = if side == Side::Left { 50.0 } else { -50.0 };
+            let hip: Vec<f64> = hips_px.iter().map(|u| u + aside).collect();
+            tracks.set_columns(Landmark::Hip, side, &hip);
+        }
+        tracks.measured = measured;
+        let stance = Stance {
+            side: Side::Right,
+            clarity: 1.0,
+            ankle_px: (0.0, 0.0),
+            body_px,
+            standing_px: 600.0,
+            seated_px: 400.0,
+        };
+        shift_m(&tracks, &stance, &SCALE)
+    }
+
+    /// 40 pixels of 2 mm between the outermost places.
+    #[test]
+    fn between_the_outermost_places_of_rest() {
+        let is = |found: Option<f64>, expected: f64| {
+            assert!((found.unwrap() - expected).abs() < 1e-9, "{found:?}");
+        };
+        is(shift(&[(10, 510.0), (10, 500.0), (10, 540.0), (10, 520.0)], 0), 0.08);
+        is(shift(&[(10, 500.0), (10, 500.0)], 0), 0.0);
+        // What is not measured has no say, though it be the most of it.
+        is(shift(&[(10, 510.0), (10, 500.0)], 7), 0.02);
+        // A rest lasts 0.6 s.
+        is(shift(&[(6, 510.0), (6, 500.0)], 0), 0.02);
+        assert_eq!(shift(&[(6, 510.0), (5, 500.0)], 0), None);
+        assert_eq!(shift(&[(10, 510.0)], 0), None);
+        assert_eq!(shift(&[(10, 510.0), (10, 500.0)], 10), None);
+    }
+}

@@ -275,6 +275,13 @@ pub fn still(count: usize, rate_hz: f64) -> Tracks {
     }
 }
 
+impl Tracks {
+    /// Columns of one landmark, pixels.
+    pub fn set_columns(&mut self, landmark: Landmark, side: Side, u_px: &[f64]) {
+        self.u_px[landmark.at(side)] = u_px.to_vec();
+    }
+}
+
 /// Samples at which a rep of a [`Body`] is on its way: from the first tenth of a second of the
 /// rise to the end of the descent.
 pub fn loaded() -> std::ops::Range<usize> {

@@ -274,7 +274,7 @@ fn descent_start(
 
 #[cfg(test)]
 mod tests {
-    use super::super::made::{Made, Shape, WAY_M, Way, near};
+    use super::super::made::{Made, RATE_HZ, Shape, WAY_M, Way, near};
     use super::*;
 
     /// The definitions on smooth rises and descents of usual durations, to the accuracy
@@ -384,5 +384,207 @@ mod tests {
         series.extend([1.03, 1.02, 1.0]);
         assert_eq!(plateau(&series), Some(1.0));
         assert_eq!(plateau(&[]), None);
+    }
+
+    #[track_caller]
+    fn is(found: f64, expected: f64) {
+        assert!((found - expected).abs() < 1e-6, "{found} is not {expected}");
+    }
+
+    /// A course of body heights alone.
+    fn body(height: impl Fn(f64) -> f64) -> Made {
+        Made::by_hand((0..400).map(|i| height(f64::from(i))).collect(), Vec::new(), Vec::new())
+    }
+
+    /// From a valley of 380 px at sample 120 by 10 px a sample to 600 px: 2 % of the way from
+    /// there, 384.4 px, at 120.44; before it the body comes down from 400 px by 1 px a sample.
+    #[test]
+    fn two_per_cent_above_the_valley() {
+        let rise = |i: f64| {
+            if i < 120.0 { (500.0 - i).min(400.0) } else { (380.0 + 10.0 * (i - 120.0)).min(600.0) }
+        };
+        let found = |made: &Made, up: Range<usize>, within: Range<usize>| {
+            seat_off(&made.course(), &up, &within, 600.0).unwrap()
+        };
+        let (seat_off, valley_px) = found(&body(rise), 130..200, 0..400);
+        is(seat_off, 120.44);
+        is(valley_px, 380.0);
+        // It wavers: the last time it was so low.
+        let wavers = |i: f64| if i == 123.0 { 383.0 } else { rise(i) };
+        is(found(&body(wavers), 130..200, 0..400).0, 123.0 + 1.4 / 37.0);
+        // The search goes no further back than the last rep, nor than 1.2 s.
+        let falls = |i: f64| if i < 130.0 { 380.0 + i / 10.0 } else { rise(i) };
+        is(found(&body(falls), 130..200, 100..400).1, 390.0);
+        is(found(&body(falls), 130..200, 0..400).1, 381.0);
+        let up_at_once = |i: f64| if i < 130.0 { 380.0 } else { 600.0 };
+        let (seat_off, valley_px) = found(&body(up_at_once), 130..200, 130..400);
+        is(valley_px, 600.0);
+        is(seat_off, 131.0);
+    }
+
+    /// A deeper valley before the nearest counts where no more than 0.25 s lie between.
+    #[test]
+    fn the_nearest_valley_within_a_quarter_of_a_second() {
+        let with_another = |at: f64| {
+            body(move |i: f64| match i {
+                i if i == at => 370.0,
+                i if i < 120.0 => 400.0,
+                i => (380.0 + 10.0 * (i - 120.0)).min(600.0),
+            })
+        };
+        let valley = |at: f64| {
+            seat_off(&with_another(at).course(), &(130..200), &(0..400), 600.0).unwrap().1
+        };
+        is(valley(95.0), 370.0);
+        is(valley(94.0), 380.0);
+    }
+
+    /// A speed that falls as (1 − (x − 100)/40)² is a twentieth of its peak at
+    /// 100 + 40·(1 − √0.05) = 131.06.
+    #[test]
+    fn at_rest_where_the_speed_is_a_twentieth_of_its_peak() {
+        let speed: Vec<f64> = (0..200)
+            .map(|i| f64::from(i))
+            .map(|i| {
+                if i < 100.0 {
+                    200.0 * i / 100.0
+                } else {
+                    200.0 * (1.0 - (i - 100.0).min(40.0) / 40.0).powi(2)
+                }
+            })
+            .collect();
+        let rests = 100.0 + 40.0 * (1.0 - 0.05f64.sqrt());
+        // 95 % of 400 to 600 px is 590.
+        let body = |upright: f64| -> Vec<f64> {
+            (0..200)
+                .map(|i| (590.0 + 10.0 * (f64::from(i) - upright)).clamp(400.0, 600.0))
+                .collect()
+        };
+        let found =
+            |upright: f64, up: Range<usize>| stand(&body(upright), &speed, &up, 600.0, 400.0);
+        is(found(110.25, 90..180).unwrap(), rests);
+        is(found(131.25, 90..180).unwrap(), 131.25);
+        is(found(110.25, 90..125).unwrap(), 125.0);
+        // The fastest sample may be the one before the stretch «up».
+        is(found(120.25, 101..180).unwrap(), rests);
+        assert_eq!(found(185.0, 90..180), None, "never upright");
+    }
+
+    /// Two samples of slowing down tell no line: at rest after the last of them; none at all,
+    /// where it is upright.
+    #[test]
+    fn a_stand_that_comes_at_once() {
+        let body: Vec<f64> = (0..50).map(|i| (400.0 + 10.0 * f64::from(i)).min(600.0)).collect();
+        let found = |slowing: &[f64]| {
+            let mut speed = vec![0.0; 50];
+            speed[..20].fill(100.0);
+            speed[20..20 + slowing.len()].copy_from_slice(slowing);
+            stand(&body, &speed, &(5..45), 600.0, 400.0).unwrap()
+        };
+        is(found(&[40.0, 20.0]), 22.0);
+        is(found(&[]), 19.0);
+        // From half of the peak to 8 % of it, and no further.
+        is(found(&[51.0, 49.0, 7.9, 20.0]), 22.0);
+        is(found(&[49.0, 8.1, 7.9]), 22.0);
+        // Not slowing down at all.
+        is(found(&[20.0, 20.0, 20.0, 20.0]), 24.0);
+    }
+
+    /// From 0.80 m at sample 100 by 4 mm a sample to a seat of 0.40 m at sample 200: 2 % above
+    /// it, 0.408 m, at 198. What the pelvis does later than 0.25 s after has no say.
+    #[test]
+    fn contact_at_two_per_cent_above_the_level_after_it() {
+        let fall = |i: f64| (0.80 - 0.004 * (i - 100.0)).clamp(0.40, 0.80);
+        let found = |height: &dyn Fn(f64) -> f64| {
+            let height_m: Vec<f64> = (0..400).map(|i| height(f64::from(i))).collect();
+            let velocity_m_s = signal::derivative(&height_m, RATE_HZ);
+            let made = Made::by_hand(vec![0.0; 400], height_m, velocity_m_s);
+            contact(&made.course(), &(20..170), &(0..399), 0.80)
+        };
+        let near = |(at, seated_m): (f64, f64), expected: (f64, f64)| {
+            // Eight half steps from the first guess, some three samples away.
+            assert!((at - expected.0).abs() < 0.03, "{at} is not {}", expected.0);
+            is(seated_m, expected.1);
+        };
+        near(found(&fall).unwrap(), (198.0, 0.40));
+        near(found(&|i| if i > 224.0 { 0.45 } else { fall(i) }).unwrap(), (198.0, 0.40));
+        near(found(&|i| if i < 202.0 { fall(i) } else { 0.41 }).unwrap(), (195.55, 0.41));
+        assert!(found(&|i| 0.80 - 0.001 * i).is_none(), "never stops");
+    }
+
+    /// Depth (x − 100)²/10000 of a way of 0.40 m: its speed is 0.80·(x − 100)/10000 m a sample,
+    /// a twentieth of a peak of 0.40 m/s, 0.0002 m a sample, at 102.5.
+    #[test]
+    fn a_descent_starts_at_a_twentieth_of_its_speed() {
+        let depth = |i: f64| ((i - 100.0).clamp(0.0, 100.0) / 100.0).powi(2);
+        let made = Made::by_hand(
+            (0..300).map(|i| 600.0 - 200.0 * depth(f64::from(i))).collect(),
+            (0..300).map(|i| 0.80 - 0.40 * depth(f64::from(i))).collect(),
+            vec![0.0; 300],
+        );
+        let start = |up: Range<usize>, peak_m_s: f64| {
+            descent_start(&made.course(), &up, (0.80, 0.40), 200.0, peak_m_s).unwrap()
+        };
+        is(start(20..180, 0.40), 102.5);
+        is(start(20..180, 0.80), 105.0);
+        // Not later than where it is a quarter down, at sample 151.
+        is(start(20..180, 40.0), 151.0);
+        // What is never above a twentieth of the way has no start.
+        let low = Made::by_hand(vec![500.0; 300], vec![0.5; 300], vec![0.0; 300]);
+        let level = (600.0, 0.40);
+        assert_eq!(descent_start(&low.course(), &(20..180), level, 200.0, 0.4), None);
+    }
+
+    /// Body and pelvis have half of the say each.
+    #[test]
+    fn depth_is_the_mean_of_body_and_pelvis() {
+        let depth = |i: f64| ((i - 100.0).clamp(0.0, 100.0) / 100.0).powi(2);
+        let made = Made::by_hand(
+            (0..300).map(|i| 600.0 - 200.0 * 1.5 * depth(f64::from(i))).collect(),
+            (0..300).map(|i| 0.80 - 0.40 * 0.5 * depth(f64::from(i))).collect(),
+            vec![0.0; 300],
+        );
+        is(descent_start(&made.course(), &(20..180), (0.80, 0.40), 200.0, 0.40).unwrap(), 102.5);
+    }
+
+    /// Within 5 % of the range below the top, both sides of it.
+    #[test]
+    fn the_plateau_reaches_a_twentieth_down() {
+        let series = |level: f64| [vec![0.0; 2], vec![level; 50], vec![100.0; 40]].concat();
+        assert_eq!(plateau(&series(95.1)), Some(95.1));
+        assert_eq!(plateau(&series(94.9)), Some(100.0));
+    }
+
+    fn events(seat_off_s: f64, stand_s: f64, descent_start_s: f64, seat_contact_s: f64) -> Events {
+        Events {
+            seat_off_s,
+            stand_s,
+            descent_start_s,
+            seat_contact_s,
+            began_before: false,
+            ended_after: false,
+            reached: 1.0,
+            standing_m: 0.85,
+            seated_m: 0.45,
+            end_speed_m_s: 0.1,
+            peak_speed_m_s: 0.4,
+        }
+    }
+
+    /// From seat to seat and from stand to stand.
+    #[test]
+    fn spans_of_either_cycle() {
+        let up_first = events(1.0, 2.0, 3.0, 5.0);
+        assert!(!up_first.from_standing() && !events(3.0, 4.0, 3.0, 5.0).from_standing());
+        assert_eq!((up_first.span_s(), up_first.loaded(30.0)), ((1.0, 5.0), 30..150));
+        let down_first = events(3.0, 4.52, 1.0, 2.0);
+        assert!(down_first.from_standing());
+        assert_eq!((down_first.span_s(), down_first.loaded(50.0)), ((1.0, 4.52), 50..226));
+        is(up_first.excursion_m(), 0.40);
+        let cut =
+            [(false, false), (true, false), (false, true)].map(|(began_before, ended_after)| {
+                Events { began_before, ended_after, ..up_first }.cut_off()
+            });
+        assert_eq!(cut, [false, true, true]);
     }
 }

@@ -111,6 +111,28 @@ impl Made {
         Self { tracks, stance, pelvis }
     }
 
+    /// Seated at 400 px and standing at 600, with the body height that is given; the pelvis and
+    /// its velocity likewise.
+    pub fn by_hand(body_px: Vec<f64>, height_m: Vec<f64>, velocity_m_s: Vec<f64>) -> Self {
+        let stance = Stance {
+            side: Side::Right,
+            clarity: 1.0,
+            ankle_px: (0.0, 0.0),
+            body_px,
+            standing_px: 600.0,
+            seated_px: 400.0,
+        };
+        let pelvis = Pelvis {
+            hip_height_m: height_m.clone(),
+            raw_height_m: height_m.clone(),
+            forward_lean_deg: vec![0.0; height_m.len()],
+            height_m,
+            velocity_m_s,
+        };
+        let tracks = Tracks::from_motion(&Motion::new(RATE_HZ, pelvis.height_m.len()));
+        Self { tracks, stance, pelvis }
+    }
+
     pub fn course(&self) -> Course<'_> {
         Course { tracks: &self.tracks, stance: &self.stance, pelvis: &self.pelvis }
     }

@@ -96,3 +96,147 @@ pub fn believed_points(courses: &Courses, alignment: &Alignment) -> Motion {
     });
     motion
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::made::{Body, FOCAL_PX, RATE_HZ, loaded, near};
+    use super::super::{Feet, Pelvis, Scale, Stance, Tracks, Trunk};
+    use super::*;
+
+    /// The points and the courses they come from; with or without a view of knee over foot.
+    fn believed(body: &Body, from_the_front: bool, change: impl Fn(&mut Tracks)) -> Motion {
+        let mut tracks = Tracks::new(&body.recording()).unwrap();
+        change(&mut tracks);
+        let stance = Stance::find(&tracks, None).unwrap();
+        let scale = Scale::find(&tracks, &stance, Some(body.stature_m), None);
+        let (tracks, stance, scale) = (&tracks, &stance, &scale);
+        let pelvis = Pelvis::new(tracks, stance, scale);
+        let alignment = Alignment::new(tracks, stance, scale, &pelvis, &[loaded()]);
+        let trunk = Trunk::new(tracks, stance, &pelvis.forward_lean_deg, 0.0);
+        let feet = Feet::new(tracks, stance, scale);
+        let alignments = if from_the_front { vec![alignment.clone()] } else { Vec::new() };
+        let courses = Courses {
+            tracks,
+            stance,
+            scale,
+            pelvis: &pelvis,
+            trunk: &trunk,
+            feet: &feet,
+            alignments: &alignments,
+            quality: &[],
+        };
+        believed_points(&courses, &alignment)
+    }
+
+    /// Standing, half-way and seated every point of the working leg is where it truly is, above
+    /// the floor and from the ankle; those whose depth is a guess as far as that goes.
+    #[test]
+    fn points_are_where_they_are() {
+        for side in [Side::Left, Side::Right] {
+            let body = Body { side, toe_out_deg: 7.0, right_m: 0.1, ..Body::USUAL };
+            let motion = believed(&body, true, |_| ());
+            let floor_m = body::ANKLE_HEIGHT * body.stature_m;
+            for (landmark, of, budget_m) in [
+                (Landmark::Ankle, side, 0.012),
+                (Landmark::Heel, side, 0.012),
+                (Landmark::FootIndex, side, 0.03),
+                (Landmark::Knee, side, 0.03),
+                (Landmark::Hip, side, 0.03),
+                (Landmark::Hip, side.opposite(), 0.03),
+                (Landmark::Wrist, side, 0.04),
+                (Landmark::Ankle, side.opposite(), 0.04),
+            ] {
+                let found = motion.get(landmark, of).unwrap();
+                for i in [40, 115, 180, 370] {
+                    let truth = body.point_m(landmark, of, i as f64 / RATE_HZ);
+                    let p = found.place_m[i];
+                    assert!(
+                        (p.x - truth.x).abs() < budget_m
+                            && (p.y - floor_m - truth.y).abs() < budget_m
+                            && (p.z - truth.z).abs() < budget_m,
+                        "{landmark:?} at {i}: {p}, not {truth}"
+                    );
+                }
+                assert!(found.seen.iter().all(|seen| *seen));
+            }
+            // The middle of the hips, and of the trunk in the ankle's plane.
+            for i in [40, 115, 180, 370] {
+                let time_s = i as f64 / RATE_HZ;
+                let middle = |l: Landmark| {
+                    let [a, b] = [Side::Left, Side::Right].map(|s| body.point_m(l, s, time_s));
+                    nalgebra::center(&a, &b)
+                };
+                let pelvis = motion.pelvis.as_ref().unwrap().place_m[i];
+                let hips = middle(Landmark::Hip);
+                near(pelvis.x, hips.x, 0.02);
+                near(pelvis.y - floor_m, hips.y, 0.03);
+                near(pelvis.z, hips.z, 0.03);
+                let per_m = FOCAL_PX / body.distance_m;
+                let row = |l| body.picture_px(middle(l)).y;
+                let ankle = body.picture_px(Point3::origin());
+                let above_m =
+                    (ankle.y - (row(Landmark::Hip) + row(Landmark::Shoulder)) / 2.0) / per_m;
+                let trunk = motion.trunk_by_camera.as_ref().unwrap().place_m[i];
+                near(trunk.y - floor_m, above_m, 0.012);
+                assert_eq!(trunk.z, 0.0);
+                near(trunk.x, (body.picture_px(hips).x - ankle.x) / per_m, 0.012);
+            }
+        }
+    }
+
+    /// Shoulders forward of the hips by the lean that was found.
+    #[test]
+    fn shoulders_lean_forward() {
+        let body = Body { lean_deg: 35.0, ..Body::USUAL };
+        let seen = body.seen();
+        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+        let motion = believed(&body, true, |_| ());
+        for i in [75, 180] {
+            let z = |l| motion.get(l, body.side).unwrap().place_m[i].z;
+            let forward_m = body.trunk_m() * pelvis.forward_lean_deg[i].to_radians().sin();
+            near(z(Landmark::Shoulder) - z(Landmark::Hip), forward_m, 0.01);
+        }
+    }
+
+    /// The network's ankle is 3 cm beside the axis through heel and toe: as found, a third of
+    /// that, the ankle lies on the axis. From the side no axis is seen, and it stays.
+    #[test]
+    fn ankle_and_toe_lie_on_the_axis_of_the_foot() {
+        let body = Body { distance_m: 60.0, ..Body::USUAL };
+        let aside_px = 0.03 * FOCAL_PX / body.distance_m;
+        let change = |tracks: &mut Tracks| {
+            tracks.u_px[Landmark::Ankle.at(body.side)].iter_mut().for_each(|u| *u += aside_px);
+        };
+        let at = |motion: &Motion, l| motion.get(l, body.side).unwrap().place_m[180].x;
+        let (front, side) = (believed(&body, true, change), believed(&body, false, change));
+        // Heel 0.07 m behind, toes 0.196 m ahead: of the line through (−0.07, 0), (0, 0.03) and
+        // (0.196, 0) the value at 0 is 0.0117, at the toes 0.0064.
+        let heel_m = -0.040 * body.stature_m;
+        let toe_m = 0.112 * body.stature_m;
+        let mean = (heel_m + toe_m) / 3.0;
+        let square = heel_m * heel_m + toe_m * toe_m - 3.0 * mean * mean;
+        let slope = -mean * 0.03 / square;
+        let at_ankle = 0.01 - slope * mean;
+        let moved = at(&front, Landmark::Ankle) - at(&side, Landmark::Ankle);
+        // The picture's origin is the ankle as it was seen: 3 cm aside.
+        near(moved, at_ankle - 0.03, 0.002);
+        near(at(&front, Landmark::FootIndex), at_ankle + slope * toe_m - 0.03, 0.002);
+        let big_toe_m = body::BIG_TOE_TO_SECOND * body.stature_m * body.side.medial();
+        near(at(&side, Landmark::FootIndex), big_toe_m - 0.03, 0.002);
+    }
+
+    /// Hidden at some samples, lost at others.
+    #[test]
+    fn what_is_hidden_or_lost_is_not_seen() {
+        let body = Body::USUAL;
+        let motion = believed(&body, true, |tracks| {
+            tracks.sight[Landmark::Knee.at(Side::Left)][50] = 0.1;
+            tracks.measured[60] = false;
+        });
+        let seen = |l, side: Side, i: usize| motion.get(l, side).unwrap().seen[i];
+        assert!(!seen(Landmark::Knee, Side::Left, 50) && seen(Landmark::Knee, Side::Right, 50));
+        assert!(!seen(Landmark::Knee, Side::Right, 60) && seen(Landmark::Knee, Side::Right, 61));
+        assert!(!motion.pelvis.as_ref().unwrap().seen[60]);
+        assert!(motion.pelvis.as_ref().unwrap().seen[50]);
+    }
+}

@@ -225,4 +225,108 @@ mod tests {
             [Quality::Lost, Quality::OutOfFrame, Quality::Lost, Quality::Good]
         );
     }
+
+    use super::super::made::{Body, RATE_HZ};
+    use crate::pose::landmarks::Pose;
+
+    /// On the time grid: as it was in every picture, on a straight line over a short gap, not
+    /// measured over one longer than 0.25 s.
+    #[test]
+    fn landmarks_on_the_time_grid() {
+        let body = Body::USUAL;
+        let mut recording = body.recording();
+        recording.frames.iter_mut().for_each(|frame| {
+            let pose: &mut Pose = frame.pose.as_mut().unwrap();
+            pose.image[Landmark::Knee.at(Side::Left)].visibility = 0.3;
+            pose.image[Landmark::Knee.at(Side::Left)].heat = Some(0.7);
+        });
+        // 0.24 and 0.26 s between pictures with somebody in them.
+        recording.frames[20..31].iter_mut().for_each(|frame| frame.pose = None);
+        recording.frames[50..62].iter_mut().for_each(|frame| frame.pose = None);
+        let tracks = Tracks::new(&recording).unwrap();
+        assert!((tracks.rate_hz - RATE_HZ).abs() < 1e-9);
+        assert_eq!((tracks.count, tracks.size_px), (Body::count(), (1080.0, 1920.0)));
+        let lost: Vec<usize> = (0..tracks.count).filter(|i| !tracks.measured[*i]).collect();
+        // The picture before the gap falls on its sample but for rounding.
+        assert_eq!(lost.strip_prefix(&[49]).unwrap_or(&lost), (50..62).collect::<Vec<_>>());
+        for i in [0, 25, 120, 370] {
+            for side in [Side::Left, Side::Right] {
+                let hip = body.picture_px(body.point_m(Landmark::Hip, side, i as f64 / RATE_HZ));
+                assert!((tracks.u_px(Landmark::Hip, side)[i] - hip.x).abs() < 1e-6);
+                assert!((tracks.v_px(Landmark::Hip, side)[i] - hip.y).abs() < 1e-6);
+            }
+            let [left, right] = [Side::Left, Side::Right].map(|s| tracks.u_px(Landmark::Hip, s)[i]);
+            assert!((tracks.mid_u_px(Landmark::Hip)[i] - (left + right) / 2.0).abs() < 1e-9);
+            let [left, right] =
+                [Side::Left, Side::Right].map(|s| tracks.v_px(Landmark::Knee, s)[i]);
+            assert!((tracks.mid_v_px(Landmark::Knee)[i] - (left + right) / 2.0).abs() < 1e-9);
+            // Of the network's metres: how far in front of the hips, how far the shoulders are
+            // above the middle of the ankles.
+            let at = |l, side| body.point_m(l, side, i as f64 / RATE_HZ);
+            let toes = at(Landmark::FootIndex, Side::Right).z - at(Landmark::Hip, Side::Right).z;
+            let found = tracks.network_forward_m(Landmark::FootIndex, Side::Right)[i];
+            assert!((found - toes).abs() < 1e-6);
+            let middle = |l| (at(l, Side::Left).y + at(l, Side::Right).y) / 2.0;
+            let tall = middle(Landmark::Shoulder) - middle(Landmark::Ankle);
+            assert!((tracks.network_height_m[i] - tall).abs() < 1e-6);
+        }
+        assert_eq!(tracks.visibility(Landmark::Knee, Side::Left)[5], 0.3);
+        assert!(tracks.is_seen(Landmark::Knee, Side::Left, 5));
+        // Two pictures are the least.
+        recording.frames[1..].iter_mut().for_each(|frame| frame.pose = None);
+        assert!(Tracks::new(&recording).is_none());
+    }
+
+    /// At 4 pictures a second neighbours are 0.25 s apart, at 3 a third: not a gap in itself.
+    #[test]
+    fn few_pictures_a_second_are_no_gap() {
+        let mut recording = Body::USUAL.recording();
+        recording.frames = recording.frames.into_iter().step_by(20).collect();
+        let count = recording.frames.len();
+        let tracks = Tracks::new(&recording).unwrap();
+        assert!((tracks.rate_hz - 2.5).abs() < 1e-9 && tracks.measured == vec![true; count]);
+        recording.frames[4].pose = None;
+        assert!(!Tracks::new(&recording).unwrap().measured[4]);
+    }
+
+    /// 30 samples a second.
+    #[test]
+    fn seconds_and_samples() {
+        let tracks = leg_in_view();
+        assert_eq!([0.0, 0.5, 1.01, -1.0].map(|s| tracks.samples(s)), [0, 15, 30, 0]);
+        assert_eq!([0.5, 9.96, 100.0].map(|s| tracks.index(s)), [15, 299, 299]);
+    }
+
+    /// From 0.5 of the heat on a point is seen.
+    #[test]
+    fn half_of_the_heat_is_seen() {
+        let mut tracks = leg_in_view();
+        let hip = Landmark::Hip.at(Side::Right);
+        (tracks.sight[hip][0], tracks.sight[hip][1]) = (0.5, 0.49);
+        assert!(tracks.is_seen(Landmark::Hip, Side::Right, 0));
+        assert!(!tracks.is_seen(Landmark::Hip, Side::Right, 1));
+    }
+
+    /// In the picture from 0 to below its size; the ankle within reach of its place.
+    #[test]
+    fn both_sides_of_the_edges() {
+        for (landmark, u, v, quality) in [
+            (Landmark::Knee, 0.0, 0.0, Quality::Good),
+            (Landmark::Knee, 999.9, 999.9, Quality::Good),
+            (Landmark::Knee, -0.1, 500.0, Quality::OutOfFrame),
+            (Landmark::Knee, 500.0, -0.1, Quality::OutOfFrame),
+            (Landmark::Hip, 1000.0, 500.0, Quality::OutOfFrame),
+            (Landmark::Elbow, 1000.0, 500.0, Quality::Good),
+            (Landmark::Ankle, 560.0, 580.0, Quality::Good),
+            (Landmark::Ankle, 440.0, 420.0, Quality::Good),
+            (Landmark::Ankle, 561.0, 580.0, Quality::Lost),
+            (Landmark::Ankle, 440.0, 419.0, Quality::Lost),
+        ] {
+            let mut tracks = leg_in_view();
+            tracks.u_px[landmark.at(Side::Right)][9] = u;
+            tracks.v_px[landmark.at(Side::Right)][9] = v;
+            let found = tracks.quality(Side::Right, (500.0, 500.0), 100.0);
+            assert_eq!((found[8], found[9]), (Quality::Good, quality), "{landmark:?} {u} {v}");
+        }
+    }
 }

@@ -486,6 +486,7 @@ mod tests {
         // From half of the peak to 8 % of it, and no further.
         is(found(&[51.0, 49.0, 7.9, 20.0]), 22.0);
         is(found(&[49.0, 8.1, 7.9]), 22.0);
+        is(found(&[50.0, 49.0, 20.0, 8.0, 1.0]), 23.0);
         // Not slowing down at all.
         is(found(&[20.0, 20.0, 20.0, 20.0]), 24.0);
     }
@@ -512,39 +513,73 @@ mod tests {
         assert!(found(&|i| 0.80 - 0.001 * i).is_none(), "never stops");
     }
 
-    /// Depth (x − 100)²/10000 of a way of 0.40 m: its speed is 0.80·(x − 100)/10000 m a sample,
-    /// a twentieth of a peak of 0.40 m/s, 0.0002 m a sample, at 102.5.
+    /// Depth ((x − 100.5)/100)² from 5 to 25 % of a way of 0.40 m, which is where it is read;
+    /// nothing before and all after. Its speed is 0.80·(x − 100.5)/10000 m a sample, a twentieth
+    /// of a peak of 0.40 m/s, 0.0002 m a sample, at 103.
+    fn depth(x: f64) -> f64 {
+        match ((x - 100.5).max(0.0) / 100.0).powi(2) {
+            d if d < 0.05 => 0.0,
+            _ if x > 151.0 => 1.0,
+            d => d,
+        }
+    }
+
+    fn descent(by_body: f64, by_pelvis: f64) -> Made {
+        let depths = || (0..300).map(|i| depth(f64::from(i)));
+        Made::by_hand(
+            depths().map(|d| 600.0 - 200.0 * by_body * d).collect(),
+            depths().map(|d| 0.80 - 0.40 * by_pelvis * d).collect(),
+            vec![0.0; 300],
+        )
+    }
+
     #[test]
     fn a_descent_starts_at_a_twentieth_of_its_speed() {
-        let depth = |i: f64| ((i - 100.0).clamp(0.0, 100.0) / 100.0).powi(2);
-        let made = Made::by_hand(
-            (0..300).map(|i| 600.0 - 200.0 * depth(f64::from(i))).collect(),
-            (0..300).map(|i| 0.80 - 0.40 * depth(f64::from(i))).collect(),
-            vec![0.0; 300],
-        );
-        let start = |up: Range<usize>, peak_m_s: f64| {
-            descent_start(&made.course(), &up, (0.80, 0.40), 200.0, peak_m_s).unwrap()
+        let start = |made: &Made, peak_m_s: f64| {
+            descent_start(&made.course(), &(20..180), (0.80, 0.40), 200.0, peak_m_s).unwrap()
         };
-        is(start(20..180, 0.40), 102.5);
-        is(start(20..180, 0.80), 105.0);
-        // Not later than where it is a quarter down, at sample 151.
-        is(start(20..180, 40.0), 151.0);
+        // Body and pelvis have half of the say each.
+        for made in [descent(1.0, 1.0), descent(1.5, 0.5), descent(0.25, 1.75)] {
+            is(start(&made, 0.40), 103.0);
+            is(start(&made, 0.80), 105.5);
+            // Not later than where it is a quarter down.
+            is(start(&made, 40.0), 151.0);
+        }
         // What is never above a twentieth of the way has no start.
         let low = Made::by_hand(vec![500.0; 300], vec![0.5; 300], vec![0.0; 300]);
         let level = (600.0, 0.40);
         assert_eq!(descent_start(&low.course(), &(20..180), level, 200.0, 0.4), None);
-    }
-
-    /// Body and pelvis have half of the say each.
-    #[test]
-    fn depth_is_the_mean_of_body_and_pelvis() {
-        let depth = |i: f64| ((i - 100.0).clamp(0.0, 100.0) / 100.0).powi(2);
-        let made = Made::by_hand(
-            (0..300).map(|i| 600.0 - 200.0 * 1.5 * depth(f64::from(i))).collect(),
-            (0..300).map(|i| 0.80 - 0.40 * 0.5 * depth(f64::from(i))).collect(),
+        // All the way down at once tells no line: from the sample that is down.
+        let drop = Made::by_hand(
+            (0..300).map(|i| if i < 100 { 600.0 } else { 400.0 }).collect(),
+            (0..300).map(|i| if i < 100 { 0.80 } else { 0.40 }).collect(),
             vec![0.0; 300],
         );
-        is(descent_start(&made.course(), &(20..180), (0.80, 0.40), 200.0, 0.40).unwrap(), 102.5);
+        is(start(&drop, 0.40), 100.0);
+    }
+
+    /// `numpy.polyfit` of degree 2 through the last 0.2 s of a cubic fall.
+    #[test]
+    fn the_speed_at_the_seat_is_that_of_a_parabola() {
+        let fallen = |i: i32| 0.9 * f64::from((i - 60).max(0)).powi(3) / 60f64.powi(3);
+        let height: Vec<f64> = (0..120).map(|i| 0.8 - fallen(i)).collect();
+        let (end, peak) = speeds(&height, 60.0, 60.0, 100.4);
+        assert!((end - 1.19965).abs() < 1e-5 && peak == end, "{end} {peak}");
+    }
+
+    /// Steadily faster up to sample 170 and then at rest: `scipy.signal.savgol_filter(h, 31, 2,
+    /// deriv=1)`, 0.5 s, is largest at sample 156; read from the stand to a quarter of a second
+    /// before contact, so that the window sees nothing of the seat.
+    #[test]
+    fn the_largest_speed_is_read_clear_of_the_seat() {
+        let fallen = |i: i32| 0.3 * (f64::from(i.clamp(60, 170) - 60) / 60.0).powi(2);
+        let height: Vec<f64> = (0..240).map(|i| -fallen(i)).collect();
+        let peak = |stand: f64| speeds(&height, 60.0, stand, 180.5).1;
+        for (stand, scipy) in [(60.0, 0.95331653), (-3.0, 0.95331653), (164.0, 0.78630040)] {
+            assert!((peak(stand) - scipy).abs() < 1e-7, "{stand}: {}", peak(stand));
+        }
+        // A stand later than that leaves the last sample that is clear.
+        assert!((peak(178.0) - 0.74727824).abs() < 1e-7);
     }
 
     /// Within 5 % of the range below the top, both sides of it.

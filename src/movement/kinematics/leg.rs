@@ -8,6 +8,27 @@ use crate::body::anthropometry as body;
 use crate::settings;
 use crate::signal;
 
+/// Cosine of the thigh's backward tilt when seated: from a seat so high that the thigh slopes
+/// down by half a right angle to a stool so low that the hip is below the knee, 46 to 102
+/// degrees (design choice: further out the height is wrong, not the seat).
+const SEATED_THIGH_COS: (f64, f64) = (-0.2, 0.7);
+/// The knee's rows are compared between these shares of the way: standing all legs are straight,
+/// and near the seat the seat has its say as well as the leg (design choice).
+const FITTED_SHARE: std::ops::Range<f64> = 0.05..0.75;
+/// Ratios of the tilts that are tried, fifths: two spreads of [`settings::TILT_RATIO`] below its
+/// mean, more above, where legs are less alike; half a spread apart (design choice).
+const RATIOS_FIFTHS: std::ops::RangeInclusive<u32> = 4..=15;
+/// Tilts of the seated shank that are tried, steps of 3 degrees: two spreads of
+/// [`settings::SEATED_SHANK_DEG`] below its mean, three above (design choice).
+const SEATED_STEPS: std::ops::RangeInclusive<u32> = 1..=10;
+/// The most that a thigh tilts, radians: 109 degrees, beyond [`SEATED_THIGH_COS`].
+const MOST_THIGH_RAD: f64 = 1.9;
+/// Halvings of that: 2⁻³² of it is far below what any picture tells (derived).
+const HALVINGS: usize = 32;
+/// The seat has its say in the last tenth before it at least, however high it is: so that the
+/// shank's tilt is continuous (design choice).
+const LEAST_FREE: f64 = 0.9;
+
 /// Shank and thigh of constant length. Off the seat their forward tilts grow in a
 /// constant ratio while the pelvis sinks; toward the seat the shank comes back to the
 /// tilt it has when seated, because the foot stays where it was put before the rise.
@@ -64,7 +85,7 @@ impl TwoLinkLeg {
         let thigh_m = length_m - shank_m;
         let seated_shank_rad = seated_shank_deg.to_radians();
         let cos = (seated_m - shank_m * seated_shank_rad.cos()) / thigh_m.max(1e-6);
-        let seated_thigh_rad = cos.clamp(-0.2, 0.7).acos();
+        let seated_thigh_rad = cos.clamp(SEATED_THIGH_COS.0, SEATED_THIGH_COS.1).acos();
         Self { shank_m, thigh_m, tilt_ratio, seated_shank_rad, seated_thigh_rad }
     }
 
@@ -77,7 +98,7 @@ impl TwoLinkLeg {
 
         let knees = tracks.smooth(tracks.v_px(Landmark::Knee, stance.side));
         let deep: Vec<usize> =
-            (0..tracks.count).filter(|i| (0.05..0.75).contains(&share[*i])).collect();
+            (0..tracks.count).filter(|i| FITTED_SHARE.contains(&share[*i])).collect();
         // The course is smooth: more samples tell no more of it.
         let every = deep.len() / settings::LEG_FIT_SAMPLES + 1;
         let deep: Vec<usize> = deep.into_iter().step_by(every).collect();
@@ -99,9 +120,9 @@ impl TwoLinkLeg {
                 + beside(leg.tilt_ratio, settings::TILT_RATIO)
                 + beside(leg.seated_shank_rad.to_degrees(), settings::SEATED_SHANK_DEG)
         };
-        let ratios = (4..=15).map(|k| f64::from(k) / 5.0);
+        let ratios = RATIOS_FIFTHS.map(|k| f64::from(k) / 5.0);
         ratios
-            .flat_map(|ratio| (1..=10).map(move |k| (ratio, 3.0 * f64::from(k))))
+            .flat_map(|ratio| SEATED_STEPS.map(move |k| (ratio, 3.0 * f64::from(k))))
             .map(|(ratio, seated)| with(ratio, seated))
             .min_by(|a, b| misfit(a).total_cmp(&misfit(b)))
             .unwrap_or_else(|| with(settings::TILT_RATIO.0, settings::SEATED_SHANK_DEG.0))
@@ -113,8 +134,8 @@ impl TwoLinkLeg {
         // Hip height falls steadily as the thigh tilts: bisection on that.
         let height =
             |thigh: f64| self.shank_m * self.shank_rad(thigh).cos() + self.thigh_m * thigh.cos();
-        let (mut low, mut high) = (0.0, 1.9);
-        for _ in 0..32 {
+        let (mut low, mut high) = (0.0, MOST_THIGH_RAD);
+        for _ in 0..HALVINGS {
             let middle = (low + high) / 2.0;
             if height(middle) > height_m {
                 low = middle;
@@ -135,7 +156,7 @@ impl TwoLinkLeg {
     /// Tilt of the shank that goes with one of the thigh.
     fn shank_rad(&self, thigh: f64) -> f64 {
         let free = thigh / self.tilt_ratio;
-        let from = settings::FREE_THIGH_DEG.to_radians().min(0.9 * self.seated_thigh_rad);
+        let from = settings::FREE_THIGH_DEG.to_radians().min(LEAST_FREE * self.seated_thigh_rad);
         let x = ((thigh - from) / (self.seated_thigh_rad - from)).clamp(0.0, 1.0);
         let near_seat = x * x * (3.0 - 2.0 * x);
         free + near_seat * (self.seated_shank_rad - free)

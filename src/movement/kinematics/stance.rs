@@ -5,6 +5,25 @@ use crate::body::{Landmark, Side};
 use crate::settings;
 use crate::signal;
 
+/// Standing: above this share of the way up, as the stand of a rep is (design choice).
+const STANDING: f64 = 0.95;
+/// Bottom and top of the body height, percentiles (design choice: the extremes themselves may
+/// be outliers; the bottom takes more, as the trunk bends before a rise).
+const EXTREMES_PERCENT: (f64, f64) = (2.0, 99.5);
+/// The standing level is read in the upper 15 % of the range (design choice: a smooth rise is
+/// there in the last 30 % of its time, derived: minimum jerk).
+const UPPER: f64 = 0.85;
+/// The seated level in the lower 35 %: a trunk of 0.5 m that leans by 45 degrees lowers the
+/// mean of hips and shoulders by 7 cm, a fifth of a rise of 0.35 m (derived); the rest is room
+/// for an upright seat (design choice).
+const LOWER: f64 = 0.35;
+/// The foot is watched while the body is up (design choice: the seat carries no more from a
+/// quarter of the way on, whatever the trunk leans).
+const WATCHED: f64 = 0.25;
+/// Where the foot stands under the hips is read in the upper 15 % of the way, as the standing
+/// level is (design choice).
+const UNDER_HIPS: f64 = 0.85;
+
 /// The working leg and the clip's standing and seated postures.
 #[derive(Debug, Clone)]
 pub struct Stance {
@@ -92,7 +111,7 @@ impl Stance {
 impl Stance {
     /// Samples in which the person stands.
     pub(super) fn standing(&self) -> Vec<usize> {
-        self.samples(|share| share > 0.95)
+        self.samples(|share| share > STANDING)
     }
 
     /// Samples in which the person sits.
@@ -128,13 +147,13 @@ impl Stance {
 fn levels(body: &[f64], tracks: &Tracks) -> (f64, f64) {
     let known: Vec<f64> =
         body.iter().zip(&tracks.measured).filter(|(_, m)| **m).map(|(b, _)| *b).collect();
-    let top = signal::percentile(&known, 99.5).unwrap_or(0.0);
-    let bottom = signal::percentile(&known, 2.0).unwrap_or(0.0);
+    let top = signal::percentile(&known, EXTREMES_PERCENT.1).unwrap_or(0.0);
+    let bottom = signal::percentile(&known, EXTREMES_PERCENT.0).unwrap_or(0.0);
     let part = |keep: &dyn Fn(f64) -> bool| -> Vec<f64> {
         known.iter().copied().filter(|b| keep(*b)).collect()
     };
-    let upper = part(&|b| b > bottom + 0.85 * (top - bottom));
-    let lower = part(&|b| b < bottom + 0.35 * (top - bottom));
+    let upper = part(&|b| b > bottom + UPPER * (top - bottom));
+    let lower = part(&|b| b < bottom + LOWER * (top - bottom));
     (signal::median(&lower).unwrap_or(0.0), signal::median(&upper).unwrap_or(0.0))
 }
 
@@ -142,8 +161,8 @@ fn levels(body: &[f64], tracks: &Tracks) -> (f64, f64) {
 /// while the body is up, plus how far it is from under the hips while standing.
 fn restlessness(tracks: &Tracks, side: Side, share: &[f64], hips_u: &[f64]) -> f64 {
     let foot = [Landmark::Ankle, Landmark::Heel, Landmark::FootIndex];
-    let loaded: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.25).collect();
-    let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.85).collect();
+    let loaded: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > WATCHED).collect();
+    let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > UNDER_HIPS).collect();
     let motion: f64 = foot
         .iter()
         .map(|l| {

@@ -43,17 +43,21 @@ pub struct Found {
     pub cycle: Cycle,
 }
 
-/// Hip height above this share of the excursion is «up».
+/// Hip height above this share of the excursion is «up» (design choice: hip points lie up to
+/// 0.05 m above the bent joint [Needham2021], an eighth of a way of 0.40 m; twice that is clear
+/// of it).
 pub(super) const UP: f64 = 0.25;
-/// Less than this is not even an attempt: a lean, a shift, a scratch.
+/// Less than this is not even an attempt: a lean, a shift, a scratch (design choice: a
+/// twentieth of the way beyond what counts as «up»).
 pub(super) const ATTEMPT: f64 = 0.30;
-/// Resting on the seat: below this share …
+/// Resting on the seat: below this share, the eighth of [`UP`] (design choice) …
 const SEATED: f64 = 0.12;
 /// … for this long, seconds. The turning point of a slow squat without a seat
 /// takes about a second (1.2 s seen in a film of one; design choice) …
 const SEATED_S: f64 = 1.8;
 /// … or not «up» for this long where the clip begins or ends with it: who sits upright
-/// before a brisk set is higher than between its reps, where the trunk stays bent.
+/// before a brisk set is higher than between its reps, where the trunk stays bent (design
+/// choice).
 const SEATED_AT_EDGE_S: f64 = 1.0;
 
 impl Course<'_> {

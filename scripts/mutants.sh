@@ -5,7 +5,7 @@
 # scripts/test.sh.
 #
 #   scripts/mutants.sh signal statistics          # these modules
-#   scripts/mutants.sh kinematics --shard 0/4     # a quarter of one
+#   scripts/mutants.sh movement/kinematics --shard 0/4   # a quarter of one
 #   scripts/mutants.sh signal --list              # only what would be changed
 #
 # Works on a copy in target/mutants/MODULES, beside the outcome, mutants.out; what was built
@@ -20,20 +20,22 @@ while [[ $# -gt 0 && $1 != -* ]]; do
     shift
 done
 if [[ ${#modules[@]} -eq 0 ]]; then
-    modules=(signal statistics repetition kinematics uncertainty film_check judgement)
+    modules=(signal statistics movement/repetition movement/kinematics judgement film_check)
 fi
 cargo mutants --version >/dev/null 2>&1 || cargo install cargo-mutants --locked
 
-place=$PWD/target/mutants/$(IFS=-; echo "${modules[*]}")
+place=$PWD/target/mutants/$(IFS=-; echo "${modules[*]//\//-}")
 mkdir -p "$place/tree"
 rm -rf "$place/tree/src"
 git ls-files -z --cached --others --exclude-standard -- . ':!sample-clips/*.mp4' ':!models/*.onnx' |
     xargs -0 cp --parents -t "$place/tree"
 
 files=()
+filters=()
 for module in "${modules[@]}"; do
     files+=(--file "src/$module.rs" --file "src/$module/**")
+    filters+=("${module//\//::}::")
 done
 export CARGO_TARGET_DIR=$place/build
 nice -n 10 cargo mutants --dir "$place/tree" --in-place --output "$place" \
-    --config scripts/mutants.toml "${files[@]}" "$@" -- -- "${modules[@]/%/::}"
+    --config scripts/mutants.toml "${files[@]}" "$@" -- -- "${filters[@]}"

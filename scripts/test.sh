@@ -4,6 +4,7 @@
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 scripts/prepare.sh --tests
+scripts/deny.sh
 cargo build --release --locked
 if cargo fmt --version >/dev/null 2>&1; then
     cargo fmt --check
@@ -15,6 +16,5 @@ if cargo clippy --version >/dev/null 2>&1; then
 else
     echo "test: clippy is not installed, lints not checked"
 fi
-# The core must build with neither FFmpeg nor ONNX Runtime.
-cargo check --release --locked --no-default-features
+scripts/features.sh
 cargo test --release --locked

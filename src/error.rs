@@ -61,8 +61,6 @@ pub enum Remedy {
     OneByOne,
     /// Its files can be made again.
     MakeAgain,
-    /// This program was built without.
-    BuildWithExports,
     /// Each session is named once.
     NameOnce,
     /// Another form has no such limit.
@@ -398,6 +396,14 @@ pub enum Error {
     /// Something that is to stand for a person and could be a name.
     #[error("'{0}' is not a code")]
     NotACode(String),
+    /// Left out of this program when it was built.
+    #[error("this program was built without {what}")]
+    NotBuilt {
+        /// What it cannot do.
+        what: &'static str,
+        /// The feature it is built with.
+        feature: &'static str,
+    },
     /// A session that cannot be exported.
     #[error("nothing was exported: {what}")]
     NotExported {

@@ -7,7 +7,8 @@ use clap::Args;
 use jiff::civil::Date;
 use serde::Serialize;
 
-use super::common::{Stop, colour, json};
+use super::common::{Stop, colour, json, note};
+use crate::error::Error;
 use crate::files::FolderWriter;
 use crate::report::leaflet::Leaflet;
 use crate::report::wording;
@@ -47,8 +48,11 @@ pub(super) fn deliver(
         })?;
         let page = leaflet_page(report)?;
         folder.write(&format!("{name}.html"), |out| out.write_all(page.as_bytes()))?;
-        let paper = leaflet_paper(report)?;
-        folder.write(&format!("{name}.pdf"), |out| out.write_all(&paper))?;
+        match leaflet_paper(report) {
+            Ok(paper) => folder.write(&format!("{name}.pdf"), |out| out.write_all(&paper))?,
+            Err(why @ Error::NotBuilt { .. }) => note(format!("no paper: {why}")),
+            Err(why) => return Err(why.into()),
+        }
         folder.publish()?;
     }
     let mut out = io::stdout().lock();

@@ -110,6 +110,10 @@ pub(super) fn hint(error: &Error) -> Option<String> {
                 what each option takes"
             .into(),
         Archive { remedy, .. } | NotExported { remedy, .. } => help(*remedy).into(),
+        NotBuilt { feature: "paper", .. } => "build it with the feature 'paper'; with --no-pdf \
+            everything else is written"
+            .into(),
+        NotBuilt { feature, .. } => format!("build it with the feature '{feature}'"),
         NoArchive => "name its folder with --archive DIR or in PLUMBRISE_ARCHIVE".into(),
         NotACode(_) => "a code, not a name: 2 to 32 letters, digits and dashes with at least \
                 one digit, such as K7-M2; or leave it out and one is drawn"
@@ -195,7 +199,6 @@ fn help(remedy: Remedy) -> &'static str {
         Remedy::GivePerson => "give a code with --person",
         Remedy::OneByOne => "BIDS allows letters and digits only: export them one by one",
         Remedy::MakeAgain => "'plumbrise reassess SESSION' makes the files of a session again",
-        Remedy::BuildWithExports => "build it with the feature 'exports'",
         Remedy::NameOnce => "name each session once",
         Remedy::ExportAsTrc => "export it as TRC, which has no such limit",
         Remedy::RestoreElsewhere => {

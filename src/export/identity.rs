@@ -30,7 +30,7 @@ pub(super) fn urn(session: &str, thing: &str) -> String {
 }
 
 /// A unique identifier of DICOM: the same UUID as a decimal number under 2.25 (PS3.5 B.2).
-#[cfg(feature = "exports")]
+#[cfg(feature = "dicom")]
 pub(super) fn uid(session: &str, thing: &str) -> String {
     format!("2.25.{}", bits(session, thing))
 }

@@ -19,11 +19,11 @@ mod c3d;
 mod codes;
 mod columns;
 mod csv_tables;
-#[cfg(feature = "exports")]
+#[cfg(feature = "dicom")]
 mod dicom;
 mod fhir;
 mod identity;
-#[cfg(feature = "exports")]
+#[cfg(feature = "parquet")]
 mod parquet_tables;
 mod stored;
 mod trc;
@@ -86,19 +86,18 @@ pub fn write(format: Format, items: &[Item], into: &FolderWriter) -> Result<()> 
     check(items)?;
     match format {
         Format::Fhir => each(items, |session| fhir::write(session, into)),
-        #[cfg(feature = "exports")]
+        #[cfg(feature = "dicom")]
         Format::Dicom => each(items, |session| dicom::write(session, into)),
         Format::Csv => csv_tables::write(items, into),
-        #[cfg(feature = "exports")]
+        #[cfg(feature = "parquet")]
         Format::Parquet => each(items, |session| parquet_tables::write(session, into)),
         Format::Trc => each(items, |session| trc::write(session, into)),
         Format::C3d => each(items, |session| c3d::write(session, into)),
         Format::Bids => bids::write(items, into),
-        #[cfg(not(feature = "exports"))]
-        Format::Dicom | Format::Parquet => Err(Error::NotExported {
-            what: "this program was built without DICOM and Parquet".into(),
-            remedy: Remedy::BuildWithExports,
-        }),
+        #[cfg(not(feature = "dicom"))]
+        Format::Dicom => Err(Error::NotBuilt { what: "DICOM", feature: "dicom" }),
+        #[cfg(not(feature = "parquet"))]
+        Format::Parquet => Err(Error::NotBuilt { what: "Parquet", feature: "parquet" }),
     }
 }
 

@@ -5,7 +5,6 @@ use jiff::Timestamp;
 use super::Item;
 use crate::error::{Error, Remedy, Result};
 use crate::record::markers::Trc;
-#[cfg(feature = "paper")]
 use crate::report::{self, content::Content};
 use crate::session::person::Code;
 use crate::session::{self, Session, SessionFiles};
@@ -58,7 +57,6 @@ impl<'a> Stored<'a> {
 
     /// The paper under a neutral name of the clip, if the session has one; faces are never
     /// shown in it.
-    #[cfg(feature = "paper")]
     pub fn paper(&self) -> Result<Option<Vec<u8>>> {
         if !self.files().has(session::PAPER) {
             return Ok(None);
@@ -70,12 +68,6 @@ impl<'a> Stored<'a> {
         report::paper(&content).map(Some)
     }
 
-    /// Without the typesetter it cannot be set again, and as it is it does not leave.
-    #[cfg(not(feature = "paper"))]
-    pub fn paper(&self) -> Result<Option<Vec<u8>>> {
-        Ok(None)
-    }
-
     pub fn lacks(&self, file: &str) -> Error {
         Error::NotExported {
             what: format!("there is no {file} in '{}'", self.shown()),
@@ -85,7 +77,7 @@ impl<'a> Stored<'a> {
 }
 
 /// A moment in UTC, in a pattern of strftime.
-#[cfg(feature = "exports")]
+#[cfg(feature = "dicom")]
 pub(super) fn in_utc(at: Timestamp, pattern: &str) -> String {
     at.strftime(pattern).to_string()
 }

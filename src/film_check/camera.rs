@@ -54,9 +54,9 @@ pub fn height(riser: &Riser, pictures: Option<&Pictures>) -> Option<(f64, f64)> 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::kinematics::made::{Body, loaded, near};
-    use crate::kinematics::{Alignment, Pelvis};
-    use crate::pose::pictures::upright::Level;
+    use crate::movement::kinematics::made::{Body, loaded, near};
+    use crate::movement::kinematics::{Alignment, Pelvis};
+    use crate::record::Level;
 
     /// Height by a body filmed, with a camera pitched by so many degrees according to the room,
     /// known to one degree.

@@ -210,9 +210,9 @@ pub(super) fn others(filming: &Filming, from_the_front: bool) -> Finding {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::kinematics::made::Body;
-    use crate::kinematics::{Pelvis, ScaleSource};
-    use crate::pose::pictures::upright::Level;
+    use crate::movement::kinematics::made::Body;
+    use crate::movement::kinematics::{Pelvis, ScaleSource};
+    use crate::record::Level;
 
     fn told(finding: Finding) -> (Grade, Option<Because>) {
         (finding.grade, finding.because)

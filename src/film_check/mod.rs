@@ -351,8 +351,8 @@ const NOSE: usize = 0;
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::kinematics::made::{Body, SIZE_PX, near};
-    use crate::pose::landmarks::PoseFrame;
+    use crate::movement::kinematics::made::{Body, SIZE_PX, near};
+    use crate::record::landmarks::PoseFrame;
 
     fn stance(body_px: Vec<f64>) -> Stance {
         Stance {
@@ -380,7 +380,7 @@ mod tests {
         for (sample, px) in [(70, -9.0), (85, -5.0), (330, -5.0), (415, -5.0), (425, -9.0)] {
             body_px[sample] = px;
         }
-        let tracks = crate::kinematics::made::still(600, 100.0);
+        let tracks = crate::movement::kinematics::made::still(600, 100.0);
         // 120 samples from 200 and from 300: 85 and 330 are within.
         let valleys =
             |body_px: &[f64], rise| from_valley_to_valley(&stance(body_px.to_vec()), &tracks, rise);
@@ -525,7 +525,7 @@ mod tests {
     #[test]
     fn markers_have_no_pictures() {
         let mut recording = Body::USUAL.recording();
-        recording.motion = Some(crate::motion::Motion::new(100.0, 10));
+        recording.motion = Some(crate::record::markers::Motion::new(100.0, 10));
         let aspects: Vec<Aspect> = check(&recording, None, 20.0).iter().map(|f| f.aspect).collect();
         assert_eq!(aspects, [Aspect::Turn, Aspect::FrameRate]);
     }

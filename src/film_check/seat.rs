@@ -33,9 +33,9 @@ pub fn shift_m(tracks: &Tracks, stance: &Stance, scale: &Scale) -> Option<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::kinematics::ScaleSource;
-    use crate::kinematics::made::still;
-    use crate::skeleton::Side;
+    use crate::body::Side;
+    use crate::movement::kinematics::ScaleSource;
+    use crate::movement::kinematics::made::still;
 
     const SCALE: Scale = Scale {
         source: ScaleSource::Stature,

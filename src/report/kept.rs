@@ -20,14 +20,12 @@ pub fn write_reports(
         let page = super::page(content, FILM)?;
         folder.write(PAGE, |out| out.write_all(page.as_bytes()))?;
     }
-    #[cfg(feature = "paper")]
     if paper {
         match super::paper(content) {
             Ok(paper) => folder.write(PAPER, |out| out.write_all(&paper))?,
             Err(why) => return Ok(Some(why)),
         }
     }
-    let _ = paper; // Without the feature there is none.
     Ok(None)
 }
 

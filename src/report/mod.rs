@@ -15,6 +15,9 @@ pub mod on_film;
 mod page;
 #[cfg(feature = "paper")]
 mod paper;
+#[cfg(not(feature = "paper"))]
+#[path = "no_paper.rs"]
+mod paper;
 pub mod plots;
 mod sheet;
 mod terminal;
@@ -29,7 +32,6 @@ pub use kept::{write_reports, write_reports_again};
 #[cfg(feature = "cli")]
 pub(crate) use lines::wrapped;
 pub use page::{leaflet_page, page};
-#[cfg(feature = "paper")]
 pub use paper::{leaflet_paper, paper};
 #[cfg(feature = "archive")]
 pub use terminal::archive;

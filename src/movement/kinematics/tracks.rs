@@ -227,7 +227,7 @@ mod tests {
     }
 
     use super::super::made::{Body, RATE_HZ};
-    use crate::pose::landmarks::Pose;
+    use crate::record::landmarks::Pose;
 
     /// On the time grid: as it was in every picture, on a straight line over a short gap, not
     /// measured over one longer than 0.25 s.

@@ -1,0 +1,18 @@
+#!/usr/bin/env bash
+# Checks each sensible choice of features, without a warning. They share what is compiled.
+set -euo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.."
+check=(cargo check --release --locked)
+strict=()
+if cargo clippy --version >/dev/null 2>&1; then
+    check=(cargo clippy --release --locked)
+    strict=(-- -D warnings)
+fi
+# The core must build with neither FFmpeg nor ONNX Runtime; then each feature by itself, and
+# the command without what it can do without.
+for features in \
+    "" video network archive parquet paper dicom \
+    cli cli,paper cli,parquet cli,exports; do
+    echo "features: ${features:-none}"
+    "${check[@]}" --no-default-features --features "$features" "${strict[@]}"
+done

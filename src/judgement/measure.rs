@@ -306,6 +306,10 @@ fn turns(series: &[f64], step: f64) -> usize {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::judgement::Conditions;
+    use crate::judgement::document::{Outcome, Rung, View, ViewKind};
+    use crate::judgement::verdict::drop;
+    use crate::judgement::verdict::tests::{good, limits};
     use crate::signal::MinimumJerk;
 
     /// Standing 0.5 s at 0.40 m, then `descent` (height above the seat by time,
@@ -340,17 +344,31 @@ mod tests {
 
     /// Would the default limits call it a drop?
     fn dropped(rate_hz: f64, duration_s: f64, descent: &dyn Fn(f64) -> f64) -> Vec<bool> {
-        let criteria = Criteria::built_in().unwrap();
+        let criteria = limits();
+        let conditions = Conditions {
+            rung: Rung::SingleLeg,
+            view: &View {
+                kind: ViewKind::Frontal,
+                yaw_deg: Some(0.0),
+                yaw_standard_error_deg: None,
+                toe_out_deg: None,
+            },
+            rate_hz,
+            camera_moved_s: &[],
+            pause_s: None,
+        };
         (0..10)
             .map(|p| {
                 let (heights, stand, contact) =
                     course(rate_hz, f64::from(p) / 10.0, duration_s, descent);
                 let smooth = signal::LowPass::zero_lag(&heights, settings::CUTOFF_HZ, rate_hz);
-                let end = final_speed_m_s(&smooth, rate_hz, (0.40, 0.0), contact / rate_hz);
-                let mean = 0.98 * 0.40 / ((contact - stand) / rate_hz);
-                let speed_max = criteria.drop_final_speed_max.value + settings::FINAL_SPEED_SE_M_S;
-                let ratio_max = criteria.drop_final_ratio_max.value + settings::FINAL_RATIO_SE;
-                end > speed_max && end / mean > ratio_max
+                let end_s = contact / rate_hz;
+                let m = Measures {
+                    descent_final_m_s: final_speed_m_s(&smooth, rate_hz, (0.40, 0.0), end_s),
+                    descent_mean_m_s: 0.98 * 0.40 / ((contact - stand) / rate_hz),
+                    ..good()
+                };
+                drop(&m, &conditions, &criteria, None).outcome == Outcome::NotMet
             })
             .collect()
     }

@@ -6,7 +6,7 @@ use std::error::Error;
 use std::path::Path;
 use std::{env, fs};
 
-use plumbrise::archive::{Archive, Entry, Index, Record, RecordedFrom, SqliteIndex, StoredFile};
+use plumbrise::archive::{Archive, Entry, Record, RecordedFrom, SqliteIndex, StoredFile};
 use plumbrise::body::Side;
 use plumbrise::files::sha256_of;
 use plumbrise::judgement::document::Assessment;
@@ -48,7 +48,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         let record = put(folder, &record.file().name, &record.text())?;
         sessions.push((entry, vec![file, record]));
     }
-    SqliteIndex::open(&folder.join("index.sqlite"))?.put(&sessions)?;
+    SqliteIndex::open(&folder.join("index.sqlite"))?.put_all(&sessions)?;
     Ok(())
 }
 

@@ -393,6 +393,9 @@ pub enum Error {
     /// A command that works on an archive, and none was named.
     #[error("which archive is not said")]
     NoArchive,
+    /// The operating system gives no random numbers.
+    #[error("this computer gives no random numbers ({0})")]
+    NoRandom(String),
     /// Something that is to stand for a person and could be a name.
     #[error("'{0}' is not a code")]
     NotACode(String),

@@ -69,6 +69,11 @@ pub fn acts(c: char) -> bool {
             | '\u{e0000}'..='\u{e0fff}') // tags
 }
 
+/// Text as the content or an attribute of XML.
+pub fn in_xml(text: &str) -> String {
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -215,12 +215,10 @@ impl Index for Memory {
     fn id(&self) -> Kept<String> {
         Ok("0123456789abcdef0123456789abcdef".into())
     }
-    fn put(&mut self, sessions: &[(Entry, Vec<StoredFile>)]) -> Kept<()> {
-        for kept in sessions {
-            let mut kept = kept.clone();
-            kept.1.sort_by(|a, b| a.name.cmp(&b.name));
-            self.sessions.insert(kept.0.id.clone(), kept);
-        }
+    fn put(&mut self, session: &Entry, files: &[StoredFile]) -> Kept<()> {
+        let mut files = files.to_vec();
+        files.sort_by(|a, b| a.name.cmp(&b.name));
+        self.sessions.insert(session.id.clone(), (session.clone(), files));
         Ok(())
     }
     fn remove(&mut self, sessions: &[String], tombstone: Option<&Tombstone>) -> Kept<()> {
@@ -231,8 +229,8 @@ impl Index for Memory {
         self.tombstones.extend(tombstone.cloned());
         Ok(())
     }
-    fn begin(&mut self, objects: &[String]) -> Kept<()> {
-        self.unfinished.extend(objects.iter().cloned());
+    fn begin(&mut self, sha256s: &[String]) -> Kept<()> {
+        self.unfinished.extend(sha256s.iter().cloned());
         Ok(())
     }
     fn unfinished(&self) -> Kept<Vec<String>> {
@@ -328,13 +326,9 @@ fn conforms(index: &mut dyn Index) {
     let mut two = entry("ab22", "K7-M2", "2026-05-02T10:00:00Z");
     two.summary.rung = Rung::TwoLeg;
     let three = entry("cc33", "C3-X9", "2026-05-03T10:00:00Z");
-    index
-        .put(&[
-            (one.clone(), vec![file("a", "f1"), file("b", "f2")]),
-            (two.clone(), vec![file("b", "f2")]),
-            (three.clone(), vec![file("z", "f3"), file("a", "f4")]),
-        ])
-        .expect("kept");
+    index.put(&one, &[file("a", "f1"), file("b", "f2")]).expect("kept");
+    index.put(&two, &[file("b", "f2")]).expect("kept");
+    index.put(&three, &[file("z", "f3"), file("a", "f4")]).expect("kept");
     assert_eq!(index.sessions(None).expect("all"), [three.clone(), two, one.clone()]);
     assert_eq!(names(&index.sessions(Some("K7-M2")).expect("of one")), ["ab22", "aa11"]);
     assert_eq!(names(&index.sessions_named("a", 9).expect("named")), ["aa11", "ab22"]);
@@ -349,7 +343,7 @@ fn conforms(index: &mut dyn Index) {
     assert_eq!(persons[1].last.to_string(), "2026-05-04T10:00:00Z");
 
     // Put again, it is replaced with its files.
-    index.put(&[(one.clone(), vec![file("a", "f5")])]).expect("kept");
+    index.put(&one, &[file("a", "f5")]).expect("kept");
     assert_eq!(index.files("aa11").expect("files"), [file("a", "f5")]);
     assert!(!index.is_used("f1").expect("told") && index.is_used("f2").expect("told"));
 
@@ -369,7 +363,7 @@ fn conforms(index: &mut dyn Index) {
     ] {
         let mut more = entry(id, "C3-X9", at);
         more.recorded_from = from;
-        index.put(&[(more, Vec::new())]).expect("kept");
+        index.put(&more, &[]).expect("kept");
     }
     let groups = index.same_day().expect("groups");
     assert_eq!(groups.iter().map(|g| names(g)).collect::<Vec<_>>(), [["d1", "cc33", "d2"]]);

@@ -218,7 +218,7 @@ impl Archive {
             }
         }
         stored.push(self.store.put_record(&record)?);
-        self.index.put(&[(entry.clone(), stored)])?;
+        self.index.put(entry, &stored)?;
         self.close_unfinished(false)?;
         self.store.clear_staging()
     }
@@ -247,7 +247,8 @@ impl Archive {
     /// [`Error::Archive`] where the index cannot be read or nearly all codes are taken.
     pub fn free_code(&self) -> Result<Code> {
         let persons = self.index.persons()?;
-        for code in (0..1000).map(|_| Code::draw()) {
+        for _ in 0..1000 {
+            let code = Code::draw()?;
             let taken = persons.iter().any(|person| person.code == code.as_str());
             if !taken && self.erased(code.as_str())?.is_none() {
                 return Ok(code);

@@ -20,14 +20,14 @@ pub trait Index {
     fn id(&self) -> Result<String>;
 
     /// Keeps a session with its files, in place of what was kept under its name.
-    fn put(&mut self, sessions: &[(Entry, Vec<StoredFile>)]) -> Result<()>;
+    fn put(&mut self, session: &Entry, files: &[StoredFile]) -> Result<()>;
     /// Removes sessions with their files, records these as unfinished and keeps the
     /// tombstone, if there is one.
     fn remove(&mut self, sessions: &[String], tombstone: Option<&Tombstone>) -> Result<()>;
 
     /// Records files that are about to be put in place or removed.
     fn begin(&mut self, sha256s: &[String]) -> Result<()>;
-    /// FileStore recorded and not finished, in order.
+    /// Files recorded and not finished, in order.
     fn unfinished(&self) -> Result<Vec<String>>;
     /// True if a session has a file of that content.
     fn is_used(&self, sha256: &str) -> Result<bool>;

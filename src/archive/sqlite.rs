@@ -89,6 +89,14 @@ impl SqliteIndex {
         self.connection.execute_batch(PRAGMAS).map_err(failed)
     }
 
+    /// Keeps many sessions with their files in one step.
+    ///
+    /// # Errors
+    /// [`Error::Archive`].
+    pub fn put_all(&mut self, sessions: &[(Entry, Vec<StoredFile>)]) -> Result<()> {
+        self.change(|c| sessions.iter().try_for_each(|(entry, files)| put_one(c, entry, files)))
+    }
+
     /// The schema of the file; 0 is an empty one.
     pub fn schema(&self) -> Result<usize> {
         Ok(usize::try_from(self.number("user_version")?).unwrap_or(usize::MAX))
@@ -105,7 +113,7 @@ impl SqliteIndex {
         if from >= SCHEMA {
             return Ok(());
         }
-        let id = format!("{:016x}{:016x}", random(), random());
+        let id = format!("{:016x}{:016x}", random()?, random()?);
         self.change(|c| {
             for step in STEPS.iter().skip(from) {
                 c.execute_batch(step)?;
@@ -281,8 +289,8 @@ impl Index for SqliteIndex {
         })
     }
 
-    fn put(&mut self, sessions: &[(Entry, Vec<StoredFile>)]) -> Result<()> {
-        self.change(|c| sessions.iter().try_for_each(|(entry, files)| put_one(c, entry, files)))
+    fn put(&mut self, session: &Entry, files: &[StoredFile]) -> Result<()> {
+        self.change(|c| put_one(c, session, files))
     }
 
     fn remove(&mut self, sessions: &[String], tombstone: Option<&Tombstone>) -> Result<()> {

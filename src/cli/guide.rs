@@ -16,7 +16,7 @@ pub(super) struct Guide {
 
 pub(super) fn run(arguments: &Guide) -> Result<(), Stop> {
     let mut out = io::stdout().lock();
-    let text = if arguments.html { report::guide_page() } else { report::guide(colour(&out)) };
+    let text = if arguments.html { report::guide_page()? } else { report::guide(colour(&out)) };
     out.write_all(text.as_bytes())?;
     Ok(out.flush()?)
 }

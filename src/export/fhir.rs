@@ -21,7 +21,7 @@ use crate::judgement::document::{Rep, Verdict, word};
 use crate::judgement::measures::{self, Explained, Measure, Unit};
 use crate::report::wording::export as words;
 use crate::session::review::{Amendment, Change, ReviewState};
-use crate::shown::prose;
+use crate::shown::{in_xml, prose};
 
 const CATEGORY: &str = "http://terminology.hl7.org/CodeSystem/observation-category";
 const SERVICE_SECTION: &str = "http://terminology.hl7.org/CodeSystem/v2-0074";
@@ -362,9 +362,6 @@ fn unknown() -> Value {
 
 /// Lines as the XHTML that FHIR shows to people.
 fn narrative(text: &str) -> String {
-    let escaped = |line: &str| {
-        line.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
-    };
-    let lines: String = text.lines().map(|line| format!("<p>{}</p>", escaped(line))).collect();
+    let lines: String = text.lines().map(|line| format!("<p>{}</p>", in_xml(line))).collect();
     format!("<div xmlns=\"http://www.w3.org/1999/xhtml\">{lines}</div>")
 }

@@ -1,7 +1,7 @@
 //! Agreement with a clinician's labels for people: sentences first, then the
 //! tables, then what to bear in mind. Its words are all here.
 
-use super::lines::{section, strong, wrapped};
+use super::lines::{self, Stands, section, strong, wrapped};
 use super::wording;
 use crate::between::agreement::labels::REASONS;
 use crate::between::agreement::{
@@ -284,24 +284,14 @@ fn limits(a: &Agreement) -> Rows {
     rows
 }
 
-/// Columns as wide as they need, the first to the left, the others to the right.
+/// A table under its title, the first column to the left, the others to the right.
 fn table(out: &mut String, title: &str, rows: &[Vec<String>]) {
-    out.push_str(&format!("\n{title}\n"));
     let columns = rows.first().map_or(0, Vec::len);
-    let width = |column: usize| {
-        rows.iter().filter_map(|r| r.get(column)).map(|c| c.chars().count()).max().unwrap_or(0)
-    };
-    let widths: Vec<usize> = (0..columns).map(width).collect();
-    for row in rows {
-        let cells: Vec<String> = row
-            .iter()
-            .zip(&widths)
-            .enumerate()
-            .map(
-                |(i, (cell, w))| if i == 0 { format!("{cell:<w$}") } else { format!("{cell:>w$}") },
-            )
-            .collect();
-        out.push_str(cells.join("  ").trim_end());
+    let stands: Vec<Stands> =
+        (0..columns).map(|at| if at == 0 { Stands::Left } else { Stands::Right }).collect();
+    out.push_str(&format!("\n{title}\n"));
+    for line in lines::table(rows, &stands) {
+        out.push_str(&line);
         out.push('\n');
     }
 }

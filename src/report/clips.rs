@@ -4,7 +4,7 @@ use std::path::{Path, PathBuf};
 
 use serde::{Serialize, Serializer};
 
-use super::lines::strong;
+use super::lines::{Stands, strong, table};
 use super::wording;
 use crate::error::Error;
 use crate::session::Session;
@@ -118,21 +118,16 @@ pub fn clips(lines: &[ClipLine], colour: bool) -> String {
         Some(_) if folders.len() == 1 => shown::name(&line.clip),
         _ => shown::path(&line.clip),
     };
-    let rows: Vec<[String; 7]> = lines.iter().map(|line| line.cells(name(line))).collect();
-    let width = |column: usize| {
-        let cells = rows.iter().map(|row| row[column].chars().count());
-        cells.chain([wording::clips::HEADINGS[column].len()]).max().unwrap_or(0)
-    };
-    let widths: [usize; 7] = std::array::from_fn(width);
-    let row = |cells: &[String; 7]| {
-        let [a, b, c, d, e, f, _] = widths;
-        let [clip, leg, rung, reps, clean, state, seen] = cells;
-        let text =
-            format!("{clip:a$}  {leg:b$}  {rung:c$}  {reps:>d$}  {clean:>e$}  {state:f$}  {seen}");
-        format!("{}\n", text.trim_end())
-    };
-    let mut out = strong(&row(&wording::clips::HEADINGS.map(String::from)), colour);
-    rows.iter().for_each(|cells| out.push_str(&row(cells)));
+    let heads = wording::clips::HEADINGS.map(String::from).to_vec();
+    let cells = lines.iter().map(|line| line.cells(name(line)).to_vec());
+    let rows: Vec<Vec<String>> = std::iter::once(heads).chain(cells).collect();
+    use Stands::{Left, Right};
+    let stands = [Left, Left, Left, Right, Right, Left, Left];
+    let mut out = String::new();
+    for (at, line) in table(&rows, &stands).iter().enumerate() {
+        out.push_str(&strong(line, colour && at == 0));
+        out.push('\n');
+    }
     let states = ClipState::ALL
         .map(|state| (state.word(), lines.iter().filter(|line| line.state == state).count()));
     let sum = |of: fn(&SessionSummary) -> usize| -> usize {

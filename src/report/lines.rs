@@ -7,6 +7,39 @@ use crate::shown;
 /// Width text is wrapped to.
 pub(super) const WIDTH: usize = 78;
 
+/// To which side of its column a cell stands.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Stands {
+    Left,
+    Right,
+}
+
+/// Space between columns.
+pub(super) const GAP: &str = "  ";
+
+/// The cells of rows, each as wide as the widest of its column; columns beyond `stands` are
+/// left out.
+pub(super) fn padded(rows: &[Vec<String>], stands: &[Stands]) -> Vec<Vec<String>> {
+    let cell = |row: &Vec<String>, column: usize| row.get(column).cloned().unwrap_or_default();
+    let widest =
+        |column: usize| rows.iter().map(|row| cell(row, column).chars().count()).max().unwrap_or(0);
+    let widths: Vec<usize> = (0..stands.len()).map(widest).collect();
+    let pad = |row: &Vec<String>| {
+        let columns = stands.iter().zip(&widths).enumerate();
+        let padded = columns.map(|(column, (stands, width))| match stands {
+            Stands::Left => format!("{:<width$}", cell(row, column)),
+            Stands::Right => format!("{:>width$}", cell(row, column)),
+        });
+        padded.collect()
+    };
+    rows.iter().map(pad).collect()
+}
+
+/// A table, a line a row.
+pub(super) fn table(rows: &[Vec<String>], stands: &[Stands]) -> Vec<String> {
+    padded(rows, stands).iter().map(|row| row.join(GAP).trim_end().to_owned()).collect()
+}
+
 /// ANSI emphasis, which carries no meaning of its own.
 pub(super) fn strong(text: &str, colour: bool) -> String {
     if colour { format!("\x1b[1m{text}\x1b[0m") } else { text.to_owned() }

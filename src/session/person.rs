@@ -1,7 +1,6 @@
 //! Codes that stand for persons.
 
 use std::fmt;
-use std::hash::{BuildHasher, RandomState};
 
 use crate::error::{Error, Result};
 
@@ -34,8 +33,8 @@ impl Code {
 
     /// A new code such as `K7M-R4T`, one of about 700,000; whether it is free is for the
     /// archive to see.
-    pub fn draw() -> Self {
-        let mut rest = random();
+    pub fn draw() -> Result<Self> {
+        let mut rest = random()?;
         let mut pick = |from: &[u8]| {
             let n = from.len() as u64;
             let one = from.get((rest % n) as usize).copied().unwrap_or(b'X');
@@ -44,7 +43,7 @@ impl Code {
         };
         let mut part = || [pick(LETTERS), pick(DIGITS), pick(LETTERS)];
         let (first, second) = (part(), part());
-        Self(first.into_iter().chain(['-']).chain(second).collect())
+        Ok(Self(first.into_iter().chain(['-']).chain(second).collect()))
     }
 
     /// The code as it is kept.
@@ -59,9 +58,12 @@ impl fmt::Display for Code {
     }
 }
 
-/// A random number: the standard library keys its hash from the operating system's source.
-pub(crate) fn random() -> u64 {
-    RandomState::new().hash_one(0)
+/// A random number from the operating system.
+///
+/// # Errors
+/// [`Error::NoRandom`] where it has none.
+pub(crate) fn random() -> Result<u64> {
+    getrandom::u64().map_err(|e| Error::NoRandom(e.to_string()))
 }
 
 #[cfg(test)]
@@ -81,7 +83,7 @@ mod tests {
 
     #[test]
     fn drawn_codes_are_codes_and_differ() {
-        let mut drawn: Vec<Code> = (0..200).map(|_| Code::draw()).collect();
+        let mut drawn: Vec<Code> = (0..200).map(|_| Code::draw().unwrap()).collect();
         drawn.iter().for_each(|code| assert_eq!(&Code::new(code.as_str()).unwrap(), code));
         drawn.sort_by(|a, b| a.0.cmp(&b.0));
         drawn.dedup();

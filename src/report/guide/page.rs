@@ -5,6 +5,8 @@ use base64::Engine;
 use base64::prelude::BASE64_STANDARD;
 use sha2::{Digest, Sha256};
 
+use crate::error::{Error, Result};
+
 use super::{Guide, NumberedPart, numbered, publications, sources, words};
 
 const STYLE: &str = include_str!("page.css");
@@ -21,7 +23,10 @@ struct Page<'a> {
 }
 
 /// The guide as a self-contained HTML page, for phone, screen and A4 print.
-pub fn guide_page() -> String {
+///
+/// # Errors
+/// [`Error::Page`].
+pub fn guide_page() -> Result<String> {
     let page = Page {
         guide: &words::GUIDE,
         style: STYLE,
@@ -30,6 +35,5 @@ pub fn guide_page() -> String {
         sources: sources(),
         publications: publications(),
     };
-    // Writing into a String cannot fail.
-    page.render().unwrap_or_default()
+    page.render().map_err(|e| Error::Page(e.to_string()))
 }

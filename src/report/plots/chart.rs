@@ -7,6 +7,7 @@
 use std::fmt::Write;
 
 use crate::report::font;
+use crate::shown;
 
 /// Width of every drawing, in its own units.
 pub(super) const WIDTH: f64 = 340.0;
@@ -316,7 +317,7 @@ impl Drawing {
     /// The SVG file; `name` is what a screen reader says.
     pub fn finish(self, name: &str) -> String {
         let Self { svg, height } = self;
-        let name = escaped(name);
+        let name = shown::in_xml(name);
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDTH} {height}\" \
              width=\"{WIDTH}\" height=\"{height}\" role=\"img\" aria-label=\"{name}\">{svg}</g></svg>"
@@ -340,10 +341,6 @@ fn path(points: impl Iterator<Item = (f64, f64)>) -> String {
         let _ = write!(d, "{}{x:.1} {y:.1}", if i == 0 { "M" } else { "L" });
     }
     d
-}
-
-fn escaped(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('"', "&quot;")
 }
 
 #[cfg(test)]

@@ -7,7 +7,7 @@ use crate::archive::{
     Added, Entry, Erased, Fault, Outcome, Person, RecordedFrom, StoredFile, Verified,
 };
 use crate::judgement::measures;
-use crate::report::lines::wrapped;
+use crate::report::lines::{Stands, table, wrapped};
 use crate::report::wording::archive as words;
 use crate::report::wording::review::state;
 use crate::report::wording::with_error;
@@ -54,41 +54,44 @@ pub fn persons(persons: &[Person], nobody: &str) -> String {
     if persons.is_empty() {
         return format!("{nobody}\n");
     }
-    let width = persons.iter().map(|p| p.code.len()).max().unwrap_or(0).max(6);
-    let mut out = format!("{:<width$}  Sessions  First       Last\n", "Person");
-    for p in persons {
-        let (first, last) = (day(p.first), day(p.last));
-        out += &format!("{:<width$}  {:>8}  {first}  {last}\n", p.code, p.sessions);
-    }
+    let mut rows = vec![["Person", "Sessions", "First", "Last"].map(String::from).to_vec()];
+    rows.extend(
+        persons
+            .iter()
+            .map(|p| vec![p.code.clone(), p.sessions.to_string(), day(p.first), day(p.last)]),
+    );
+    use Stands::{Left, Right};
+    let mut out = lines_of(&rows, &[Left, Right, Left, Left]);
     let sessions = persons.iter().map(|p| p.sessions).sum();
-    out + &format!(
+    out += &format!(
         "{}, {}\n",
         words::count(persons.len(), "person", "persons"),
         words::count(sessions, "session", "sessions")
-    )
+    );
+    out
 }
 
 /// Sessions, a row each.
 pub fn sessions(sessions: &[Entry]) -> String {
-    let mut out = format!(
-        "{:<12}  {:<17}  {:<12}  {:<5}  Reps  Clean  Run  Review\n",
-        "Session", "Filmed", "Exercise", "Leg"
-    );
-    for entry in sessions {
+    let heads = ["Session", "Filmed", "Exercise", "Leg", "Reps", "Clean", "Run", "Review"];
+    let row = |entry: &Entry| {
         let s = &entry.summary;
         let unknown = entry.recorded_from == RecordedFrom::Added;
-        out += &format!(
-            "{:<12}  {:<17}  {:<12}  {:<5}  {:>4}  {:>5}  {:>3}  {}\n",
-            entry.id,
+        vec![
+            entry.id.clone(),
             format!("{}{}", minute(entry.recorded_at), if unknown { "*" } else { "" }),
-            words::rung(s.rung),
-            s.leg.map_or("both", |leg| leg.word()),
-            s.reps,
-            s.clean,
-            s.longest_clean_run,
-            words::review(&s.review)
-        );
-    }
+            words::rung(s.rung).into(),
+            s.leg.map_or("both", |leg| leg.word()).into(),
+            s.reps.to_string(),
+            s.clean.to_string(),
+            s.longest_clean_run.to_string(),
+            words::review(&s.review).into(),
+        ]
+    };
+    let mut rows = vec![heads.map(String::from).to_vec()];
+    rows.extend(sessions.iter().map(row));
+    use Stands::{Left, Right};
+    let mut out = lines_of(&rows, &[Left, Left, Left, Left, Right, Right, Right, Left]);
     out += &format!("{}\n", words::RUN);
     if sessions.iter().any(|entry| entry.recorded_from == RecordedFrom::Added) {
         out += &format!("{}\n", words::FILMED_MARK);
@@ -183,6 +186,10 @@ pub fn receipt(erased: &Erased) -> String {
         out += &format!("{}\n", wrapped(point, "- "));
     }
     out
+}
+
+fn lines_of(rows: &[Vec<String>], stands: &[Stands]) -> String {
+    table(rows, stands).into_iter().map(|line| line + "\n").collect()
 }
 
 /// The day, in this computer's time.

@@ -1,12 +1,9 @@
 //! A short report for a terminal.
 
 use crate::report::leaflet::{Leaflet, Part, Table};
-use crate::report::lines::{WIDTH, section, strong, wrapped};
+use crate::report::lines::{GAP, Stands, WIDTH, padded, section, strong, wrapped};
 use crate::report::wording::headings::{LEAFLET, WORDS};
 use crate::shown;
-
-/// Between columns of a table.
-const GAP: usize = 2;
 
 /// The report as text of at most 78 columns; `colour` adds emphasis without a meaning of its
 /// own.
@@ -64,28 +61,17 @@ fn lines_of(table: &Table) -> Vec<String> {
     let shown = |row: &Vec<String>| row.iter().map(|cell| shown::line(cell)).collect();
     let rows: Vec<Vec<String>> =
         std::iter::once(&table.head).chain(&table.rows).map(shown).collect();
-    let all = || rows.iter();
     let columns = table.head.len();
     let last = if table.ends_in_words { columns.saturating_sub(1) } else { columns };
-    let longest = |column: usize| {
-        let lengths = all().filter_map(|row| row.get(column)).map(|c| c.chars().count());
-        lengths.max().unwrap_or(0)
-    };
-    let widths: Vec<usize> = (0..last).map(longest).collect();
-    let before: usize = widths.iter().map(|w| w + GAP).sum();
-    all()
-        .flat_map(|row| {
-            let mut text = String::new();
-            for (column, width) in widths.iter().enumerate() {
-                let cell = row.get(column).map_or("", String::as_str);
-                // What a row is about stands left, its numbers right.
-                text += &if column == 0 {
-                    format!("{cell:<width$}")
-                } else {
-                    format!("{cell:>width$}")
-                };
-                text += &" ".repeat(GAP);
-            }
+    // What a row is about stands left, its numbers right.
+    let stands: Vec<Stands> =
+        (0..last).map(|at| if at == 0 { Stands::Left } else { Stands::Right }).collect();
+    let padded = padded(&rows, &stands);
+    rows.iter()
+        .zip(padded)
+        .flat_map(|(row, padded)| {
+            let text: String = padded.iter().map(|cell| format!("{cell}{GAP}")).collect();
+            let before = text.chars().count();
             if last == columns {
                 return vec![text.trim_end().to_owned()];
             }

@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""How the pose network errs on rendered people, in the terms of src/uncertainty.rs.
+"""How the pose network errs on rendered people, in the terms of src/judgement/uncertainty.rs.
 
     scripts/landmark-errors.py CLIPS SESSIONS
 

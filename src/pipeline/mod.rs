@@ -1,4 +1,4 @@
-//! The only place that knows the order of the stages.
+//! From a file to its session, and what else is done with sessions in folders.
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};

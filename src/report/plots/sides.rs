@@ -70,6 +70,7 @@ fn plot(c: &Comparison, measure: &Measure, at_least: f64) -> Option<Plot> {
 /// The knee's limit, or both where the legs were judged by different ones, with its name.
 fn limits(c: &Comparison) -> Vec<(f64, String)> {
     let [left, right] = c.legs().map(|(_, leg)| leg.knee_limit_cm);
+    // Nearer than a line can be told from another (design choice).
     if (left - right).abs() < 0.1 {
         return vec![(left, wording::limit_is(left))];
     }

@@ -20,10 +20,10 @@ use jiff::civil::Date;
 
 use self::headings::TOTALS;
 
-use crate::judgement::Note;
 use crate::judgement::criteria::Criteria;
-use crate::judgement::document::{Assessment, Origin, Outcome, Reason, Rep, SetSummary, Verdict};
+use crate::judgement::document::{Assessment, Origin, Reason, Rep, SetSummary, Verdict};
 use crate::judgement::measures::KNEE_OFFSET_PEAK;
+use crate::judgement::{Note, Remark, remarks};
 use crate::shown;
 
 /// Shown with every result.
@@ -163,73 +163,42 @@ pub fn rep_list(numbers: &[usize]) -> String {
 
 /// Things worth a look that are not faults.
 pub fn worth_a_look(a: &Assessment, criteria: &Criteria) -> Vec<String> {
-    let which = |keep: &dyn Fn(&Rep) -> bool| -> Vec<usize> {
-        a.reps.iter().filter(|r| keep(r)).map(|r| r.number).collect()
-    };
-    let mut lines = Vec::new();
-    let mut say = |numbers: Vec<usize>, text: &dyn Fn(&str) -> String| {
-        if !numbers.is_empty() {
-            lines.push(text(&rep_list(&numbers)));
+    remarks(a, criteria).iter().map(remark).collect()
+}
+
+fn remark(remark: &Remark) -> String {
+    match remark {
+        Remark::KneeClose(reps) => format!(
+            "Knee position close to the limit on {}: look again, the measure cannot decide.",
+            rep_list(reps)
+        ),
+        Remark::DropClose(reps) => {
+            format!("Speed at the seat close to the limit on {}.", rep_list(reps))
         }
-    };
-    let close = |reason: Reason| {
-        which(&|r: &Rep| {
-            r.criteria.iter().any(|c| c.criterion == reason && c.close && c.outcome == Outcome::Met)
-        })
-    };
-    say(close(Reason::KneeInward), &|reps| {
-        format!(
-            "Knee position close to the limit on {reps}: look again, the measure cannot decide."
-        )
-    });
-    say(close(Reason::Drop), &|reps| format!("Speed at the seat close to the limit on {reps}."));
-    say(
-        which(&|r| r.trunk_lean_deg.is_some_and(|d| d.abs() > criteria.trunk_lean_note.value)),
-        &|reps| {
+        Remark::TrunkLean(reps, deg) => {
+            format!("Trunk leaning sideways by more than {deg:.0}° on {}.", rep_list(reps))
+        }
+        Remark::PelvicDrop(reps, deg) => {
+            format!("Free side of the pelvis lower by more than {deg:.0}° on {}.", rep_list(reps))
+        }
+        Remark::TurnedBack(times_s) => {
+            let at: Vec<String> = times_s.iter().map(|t| format!("{t:.1} s")).collect();
+            let rises = if at.len() == 1 { "rise" } else { "rises" };
             format!(
-                "Trunk leaning sideways by more than {:.0}° on {reps}.",
-                criteria.trunk_lean_note.value
+                "{} {rises} turned back before standing (at {}); not counted.",
+                at.len(),
+                at.join(", ")
             )
-        },
-    );
-    say(
-        which(&|r| r.pelvic_drop_deg.is_some_and(|d| d > criteria.pelvic_drop_note.value)),
-        &|reps| {
-            format!(
-                "Free side of the pelvis lower by more than {:.0}° on {reps}.",
-                criteria.pelvic_drop_note.value
-            )
-        },
-    );
-    let attempts = a.attempts.len();
-    if attempts > 0 {
-        let at: Vec<String> = a.attempts.iter().map(|t| format!("{:.1} s", t.time_s)).collect();
-        let rises = if attempts == 1 { "rise" } else { "rises" };
-        lines.push(format!(
-            "{attempts} {rises} turned back before standing (at {}); not counted.",
-            at.join(", ")
-        ));
+        }
+        Remark::Rested(reps, rest_s) => format!(
+            "Rest on the seat longer than {rest_s:.0} s before {}: the set was not in one go.",
+            rep_list(reps)
+        ),
+        Remark::KneeDrift(cm) => {
+            let way = if *cm > 0.0 { "further inward" } else { "less far inward" };
+            format!("Toward the end of the set the knee went {way} (by {:.1} cm).", cm.abs())
+        }
     }
-    let rested: Vec<usize> =
-        which(&|r| r.seated_pause_s.is_some_and(|p| p > criteria.pause_max.value));
-    if !rested.is_empty() {
-        lines.push(format!(
-            "Rest on the seat longer than {:.0} s before {}: the set was not in one go.",
-            criteria.pause_max.value,
-            rep_list(&rested)
-        ));
-    }
-    if let Some(drift) = &a.set.drift
-        && let Some(change) = drift.knee_offset_cm
-        && change.abs() > 1.0
-    {
-        let way = if change > 0.0 { "further inward" } else { "less far inward" };
-        lines.push(format!(
-            "Toward the end of the set the knee went {way} (by {:.1} cm).",
-            change.abs()
-        ));
-    }
-    lines
 }
 
 /// The assessment with what is said of it in words: what to bear in mind of it, and what

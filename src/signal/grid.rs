@@ -185,6 +185,8 @@ mod tests {
         assert_eq!((none.values, none.measured), (vec![0.0; 2], vec![false; 2]));
         let one = to_grid(&[0.1], &[5.0], 3, 10.0, 0.2);
         assert_eq!((one.values, one.measured), (vec![5.0; 3], vec![false, true, false]));
+        // Two inputs are a straight line.
+        assert!((to_grid(&[0.0, 0.4], &[0.0, 8.0], 2, 10.0, 0.5).values[1] - 2.0).abs() < 1e-9);
         // As many as both have.
         assert_eq!(to_grid(&[0.0, 0.1], &[5.0], 2, 10.0, 0.2).values, [5.0, 5.0]);
         // A gap as long as is bridged is bridged.

@@ -259,18 +259,33 @@ mod tests {
     /// how it moves while the seat carries tells nothing.
     #[test]
     fn the_free_foot_moves_while_the_body_is_up() {
-        for (direction, up) in [(0, true), (1, true), (0, false)] {
-            let mut tracks = body(&up_to(400.0, 600.0), [(500.0, 900.0), (530.0, 900.0)]);
-            let samples = if up { 120..240 } else { 0..100 };
+        // Mostly seated, so that what the feet do there would count for more.
+        let seat_and_stand: Vec<f64> =
+            (0..240).map(|i| if i < 180 { 500.0 } else { 300.0 }).collect();
+        for (direction, up) in [(0, true), (1, true), (0, false), (1, false)] {
+            let mut tracks = body(&seat_and_stand, [(500.0, 900.0), (530.0, 900.0)]);
+            let samples = if up { 180..240 } else { 0..175 };
             for landmark in [Landmark::Ankle, Landmark::Heel, Landmark::FootIndex] {
-                let rows = if direction == 0 { &mut tracks.u_px } else { &mut tracks.v_px };
+                let course = if direction == 0 { &mut tracks.u_px } else { &mut tracks.v_px };
                 for i in samples.clone() {
-                    rows[landmark.at(Side::Left)][i] += if i % 2 == 0 { 40.0 } else { -40.0 };
+                    course[landmark.at(Side::Left)][i] += if i % 2 == 0 { 40.0 } else { -40.0 };
                 }
             }
             let stance = Stance::find(&tracks, None).unwrap();
             assert_eq!(stance.side, if up { Side::Right } else { Side::Left });
         }
+    }
+
+    /// The foot's place is where it is while it carries, not where it was put before.
+    #[test]
+    fn the_place_of_the_planted_foot() {
+        let mut tracks = body(&up_to(400.0, 600.0), [(560.0, 900.0), (500.0, 900.0)]);
+        for i in 0..115 {
+            tracks.u_px[Landmark::Ankle.at(Side::Right)][i] = 440.0;
+            tracks.v_px[Landmark::Ankle.at(Side::Right)][i] = 890.0;
+        }
+        let stance = Stance::find(&tracks, None).unwrap();
+        assert_eq!((stance.side, stance.ankle_px), (Side::Right, (500.0, 900.0)));
     }
 
     /// The feet are aside by where they are while standing, not while sitting.

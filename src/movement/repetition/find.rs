@@ -228,4 +228,23 @@ mod tests {
             |rest_s: f64| found(1.0, &[&[Way(0.0, DESCENT_S)], &rep()[..], &seat(rest_s)].concat());
         assert!(!seated_last(0.1).sat && seated_last(0.8).sat);
     }
+
+    /// The recording ends before the seat is reached, though the body is low already: a rep
+    /// that is cut off.
+    #[test]
+    fn a_descent_that_goes_on_at_the_end() {
+        let ways = [&seat(1.5)[..], &rep()].concat();
+        let end_s = 1.5 + RISE_S + 1.0 + DESCENT_S * Shape::MinimumJerk.time_of(0.85);
+        let found = Made::between(Shape::MinimumJerk, 0.0, &ways, (0.0, end_s));
+        let found = found.course().find(FULL_RISE);
+        assert_eq!((found.reps.len(), found.cut_off, found.attempts.len()), (0, 1, 0));
+    }
+
+    /// The highest sample, the first where several are; of none, nothing.
+    #[test]
+    fn the_peak_of_a_stretch() {
+        let series = [9.0, 1.0, 3.0, 3.0, 2.0];
+        assert_eq!(peak(&series, &(1..5)), (2, 3.0));
+        assert_eq!(peak(&series, &(2..2)), (2, f64::NEG_INFINITY));
+    }
 }

@@ -371,4 +371,70 @@ mod tests {
         // By a lower limit it is one rep more.
         assert_eq!(made.course().find_by_levels(0.5).reps.len(), 2);
     }
+
+    /// One descent from a stand to a seat is no rep.
+    #[test]
+    fn a_descent_alone_is_cut_off() {
+        let ways = [Way(1.0, 1.0), Way(0.0, DESCENT_S), Way(0.0, REST_S)];
+        let made = Made::new(Shape::MinimumJerk, 1.0, &ways);
+        let found = made.course().find_by_levels(FULL_RISE);
+        assert_eq!((found.reps.len(), found.cut_off, found.attempts.len()), (0, 1, 0));
+    }
+
+    /// Written by hand at 100 samples a second: at constant speed from the seat at 1 s to the
+    /// stand at 2 s and from 3 to 4 s back, 0.40 to 0.80 m.
+    fn by_hand(at_top: f64) -> Made {
+        let height_m: Vec<f64> = (0..=500)
+            .map(|i| match i {
+                ..=100 => 0.40,
+                101..200 => 0.40 + 0.004 * f64::from(i - 100),
+                200..=300 => 0.80,
+                301..400 => 0.80 - 0.004 * f64::from(i - 300),
+                _ => 0.40,
+            })
+            .collect();
+        let velocity_m_s = (0..=500)
+            .map(|i| match i {
+                101..200 => 0.4,
+                200 => at_top,
+                301..400 => -0.4,
+                _ => 0.0,
+            })
+            .collect();
+        let body_px = height_m.iter().map(|h| 400.0 + 500.0 * (h - 0.40)).collect();
+        Made::by_hand(body_px, height_m, velocity_m_s)
+    }
+
+    /// 2 % of the way are 8 mm, two samples; a twentieth of 0.4 m/s is not yet at rest; the
+    /// descent's twentieth is crossed between samples 300 and 301.
+    #[test]
+    fn events_to_a_part_of_a_sample() {
+        for (at_top, stand_s) in [(0.0, 2.00), (0.05 * 0.4, 2.01), (0.019, 2.00)] {
+            let found = by_hand(at_top).course().find_by_levels(FULL_RISE);
+            let [rep] = &found.reps[..] else { panic!("{found:?}") };
+            near(rep.seat_off_s, 1.02, 1e-6, "seat-off");
+            near(rep.stand_s, stand_s, 1e-6, "stand");
+            near(rep.descent_start_s, 3.0005, 1e-6, "descent");
+            near(rep.seat_contact_s, 3.98, 1e-6, "contact");
+            assert!((rep.standing_m - 0.80).abs() < 1e-9 && (rep.seated_m - 0.40).abs() < 1e-9);
+            assert!((rep.peak_speed_m_s - 0.4).abs() < 1e-9, "{}", rep.peak_speed_m_s);
+            assert!((rep.reached - 1.0).abs() < 1e-9 && found.sat);
+        }
+    }
+
+    /// A rise to 30 % is an attempt, one just below it is none; both levels are told exactly.
+    #[test]
+    fn the_least_attempt() {
+        for (top_px, attempts) in [(460.0, 1), (459.0, 0)] {
+            let mut body_px = vec![400.0; 300];
+            body_px[100..120].fill(455.0);
+            body_px[110] = top_px;
+            let made = Made::by_hand(body_px, vec![0.40; 300], vec![0.0; 300]);
+            let found = made.course().find_by_levels(FULL_RISE);
+            assert_eq!((found.attempts.len(), found.cut_off), (attempts, 0));
+            if let Some(attempt) = found.attempts.first() {
+                assert_eq!((attempt.time_s, attempt.reached), (1.10, 0.30));
+            }
+        }
+    }
 }

@@ -437,4 +437,34 @@ mod tests {
             }
         }
     }
+
+    /// Up at 0.80 m, so many samples at this height and speed on the way, up again; of the
+    /// whole, somebody is once at 0.40 m.
+    fn turned(samples: usize, height_m: f64, velocity_m_s: f64, later_m_s: f64) -> (bool, f64) {
+        let mut heights = vec![0.80; 100];
+        heights.push(0.40);
+        heights.extend(vec![height_m; samples]);
+        heights.extend(vec![0.80; 300]);
+        let mut velocity = vec![0.4; 101];
+        velocity.extend(vec![velocity_m_s; samples]);
+        velocity.extend(vec![0.4; 120]);
+        velocity.extend(vec![later_m_s; 180]);
+        let made = Made::by_hand(vec![400.0; heights.len()], heights, velocity);
+        let turn = made.course().turn(&(100..101 + samples)).unwrap();
+        (turn.rested, turn.seated_m)
+    }
+
+    /// A rest lasts 0.3 s, 30 samples; it is slower than a twentieth of the speed within a
+    /// second on either side and in the lowest tenth of the way.
+    #[test]
+    fn what_a_rest_is() {
+        assert_eq!(turned(30, 0.41, 0.0, 0.4), (true, 0.41));
+        assert_eq!(turned(29, 0.41, 0.0, 0.4), (false, 0.40));
+        assert_eq!(turned(30, 0.41, -0.019, 0.4), (true, 0.41));
+        assert_eq!(turned(30, 0.41, -0.021, 0.4), (false, 0.40));
+        assert_eq!(turned(30, 0.41, -0.021, 4.0), (false, 0.40), "1.2 s later it is faster");
+        assert_eq!(turned(30, 0.439, 0.0, 0.4), (true, 0.439));
+        assert_eq!(turned(30, 0.441, 0.0, 0.4), (false, 0.40));
+        assert!(Made::by_hand(Vec::new(), Vec::new(), Vec::new()).course().turn(&(0..0)).is_none());
+    }
 }

@@ -62,9 +62,9 @@ mod tests {
     /// known to one degree.
     fn found(body: &Body, pitch_deg: Option<f64>, facing: bool) -> Option<(f64, f64)> {
         let seen = body.seen();
-        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+        let pelvis = Pelvis::measure(&seen.tracks, &seen.stance, &seen.scale);
         let mut alignment =
-            Alignment::new(&seen.tracks, &seen.stance, &seen.scale, &pelvis, &[loaded()]);
+            Alignment::measure(&seen.tracks, &seen.stance, &seen.scale, &pelvis, &[loaded()]);
         alignment.facing = facing;
         let riser = Riser {
             tracks: &seen.tracks,

@@ -280,8 +280,8 @@ mod tests {
 
     fn alignment(yaw_deg: f64, shoulder_to_trunk: f64, facing: bool) -> Alignment {
         let seen = Body::USUAL.seen();
-        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
-        let mut a = Alignment::new(&seen.tracks, &seen.stance, &seen.scale, &pelvis, &[]);
+        let pelvis = Pelvis::measure(&seen.tracks, &seen.stance, &seen.scale);
+        let mut a = Alignment::measure(&seen.tracks, &seen.stance, &seen.scale, &pelvis, &[]);
         (a.yaw_deg, a.yaw_se_deg) = (yaw_deg, 3.56);
         (a.shoulder_to_trunk, a.facing) = (shoulder_to_trunk, facing);
         a

@@ -98,8 +98,8 @@ fn once(
     let shown = frontal(&seen, &counted, told, criteria)?;
     let Seen { observation, tracks, stance, scale, pelvis, .. } = &seen;
     let trunk =
-        Trunk::new(tracks, stance, &pelvis.forward_lean_deg, shown.view.yaw_deg.unwrap_or(0.0));
-    let feet = Feet::new(tracks, stance, scale);
+        Trunk::measure(tracks, stance, &pelvis.forward_lean_deg, shown.view.yaw_deg.unwrap_or(0.0));
+    let feet = Feet::measure(tracks, stance, scale);
     let quality = tracks.quality(stance.side, stance.ankle_px, observation.foot_reach_px(scale));
     let courses = Courses {
         tracks,

@@ -47,7 +47,7 @@ pub struct Alignment {
 impl Alignment {
     /// Measures it. `loaded` are the spans of samples in which the leg carries
     /// the body, one a rep.
-    pub fn new(
+    pub fn measure(
         tracks: &Tracks,
         stance: &Stance,
         scale: &Scale,
@@ -324,9 +324,9 @@ mod tests {
 
     fn aligned(body: &Body) -> (Alignment, Seen) {
         let seen = body.seen();
-        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+        let pelvis = Pelvis::measure(&seen.tracks, &seen.stance, &seen.scale);
         let alignment =
-            Alignment::new(&seen.tracks, &seen.stance, &seen.scale, &pelvis, &[loaded()]);
+            Alignment::measure(&seen.tracks, &seen.stance, &seen.scale, &pelvis, &[loaded()]);
         (alignment, seen)
     }
 
@@ -403,7 +403,7 @@ mod tests {
     #[test]
     fn the_foot_is_read_where_the_knee_is_deep() {
         let seen = AWAY.seen();
-        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+        let pelvis = Pelvis::measure(&seen.tracks, &seen.stance, &seen.scale);
         let mut turned = seen.tracks.clone();
         let toes = Landmark::FootIndex.at(AWAY.side);
         let bent_deg = |i: usize| {
@@ -414,7 +414,7 @@ mod tests {
             turned.u_px[toes][i] += 4.0;
         }
         let with = |tracks: &Tracks| {
-            Alignment::new(tracks, &seen.stance, &seen.scale, &pelvis, &[loaded()])
+            Alignment::measure(tracks, &seen.stance, &seen.scale, &pelvis, &[loaded()])
         };
         assert_eq!(with(&turned).toe_out_deg, with(&seen.tracks).toe_out_deg);
         for i in loaded() {

@@ -105,15 +105,15 @@ mod tests {
 
     /// The points and the courses they come from; with or without a view of knee over foot.
     fn believed(body: &Body, from_the_front: bool, change: impl Fn(&mut Tracks)) -> Motion {
-        let mut tracks = Tracks::new(&body.recording()).unwrap();
+        let mut tracks = Tracks::measure(&body.recording()).unwrap();
         change(&mut tracks);
         let stance = Stance::find(&tracks, None).unwrap();
         let scale = Scale::find(&tracks, &stance, Some(body.stature_m), None);
         let (tracks, stance, scale) = (&tracks, &stance, &scale);
-        let pelvis = Pelvis::new(tracks, stance, scale);
-        let alignment = Alignment::new(tracks, stance, scale, &pelvis, &[loaded()]);
-        let trunk = Trunk::new(tracks, stance, &pelvis.forward_lean_deg, 0.0);
-        let feet = Feet::new(tracks, stance, scale);
+        let pelvis = Pelvis::measure(tracks, stance, scale);
+        let alignment = Alignment::measure(tracks, stance, scale, &pelvis, &[loaded()]);
+        let trunk = Trunk::measure(tracks, stance, &pelvis.forward_lean_deg, 0.0);
+        let feet = Feet::measure(tracks, stance, scale);
         let alignments = if from_the_front { vec![alignment.clone()] } else { Vec::new() };
         let courses = Courses {
             tracks,
@@ -189,7 +189,7 @@ mod tests {
     fn shoulders_lean_forward() {
         let body = Body { lean_deg: 35.0, ..Body::USUAL };
         let seen = body.seen();
-        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+        let pelvis = Pelvis::measure(&seen.tracks, &seen.stance, &seen.scale);
         let motion = believed(&body, true, |_| ());
         for i in [75, 180] {
             let z = |l| motion.get(l, body.side).unwrap().place_m[i].z;

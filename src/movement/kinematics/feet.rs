@@ -31,7 +31,7 @@ pub struct Feet {
 
 impl Feet {
     /// Measures both.
-    pub fn new(tracks: &Tracks, stance: &Stance, scale: &Scale) -> Self {
+    pub fn measure(tracks: &Tracks, stance: &Stance, scale: &Scale) -> Self {
         let row = |side: Side| -> Vec<f64> {
             let parts = [Landmark::Ankle, Landmark::Heel, Landmark::FootIndex]
                 .map(|l| tracks.v_px(l, side));
@@ -209,7 +209,7 @@ mod tests {
             stature_m: 1.7,
             distance_m: 3.0,
         };
-        let feet = Feet::new(&tracks, &stance, &scale);
+        let feet = Feet::measure(&tracks, &stance, &scale);
         near(feet.free_height_m[20], 0.12, 1e-9);
         near(feet.free_height_m[100], 0.10, 1e-9);
         near(feet.stance_shift_m[20], 0.0, 1e-6);
@@ -222,7 +222,7 @@ mod tests {
         for side in [Side::Left, Side::Right] {
             let body = Body { side, distance_m: 60.0, ..Body::USUAL };
             let seen = body.seen();
-            let feet = Feet::new(&seen.tracks, &seen.stance, &seen.scale);
+            let feet = Feet::measure(&seen.tracks, &seen.stance, &seen.scale);
             let height_m = |side: Side, time_s: f64| {
                 [Landmark::Ankle, Landmark::Heel, Landmark::FootIndex]
                     .map(|l| body.point_m(l, side, time_s).y / 3.0)

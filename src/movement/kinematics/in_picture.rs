@@ -45,12 +45,12 @@ impl LegInPicture {
             return Vec::new();
         }
         if courses.alignments.is_empty() {
-            return vec![Self::new(courses, courses.stance.side, None)];
+            return vec![Self::measure(courses, courses.stance.side, None)];
         }
-        courses.alignments.iter().map(|a| Self::new(courses, a.side, Some(a))).collect()
+        courses.alignments.iter().map(|a| Self::measure(courses, a.side, Some(a))).collect()
     }
 
-    fn new(courses: &Courses, side: Side, alignment: Option<&Alignment>) -> Self {
+    fn measure(courses: &Courses, side: Side, alignment: Option<&Alignment>) -> Self {
         let Courses { tracks, stance, .. } = *courses;
         let course = |landmark| -> Vec<Point2<f64>> {
             let u = tracks.smooth(tracks.u_px(landmark, side));
@@ -111,10 +111,10 @@ mod tests {
 
     fn with_courses<T>(seen: &Seen, judged: bool, of: impl Fn(&Courses) -> T) -> T {
         let Seen { tracks, stance, scale } = seen;
-        let pelvis = Pelvis::new(tracks, stance, scale);
-        let alignment = Alignment::new(tracks, stance, scale, &pelvis, &[loaded()]);
-        let trunk = Trunk::new(tracks, stance, &pelvis.forward_lean_deg, 0.0);
-        let feet = Feet::new(tracks, stance, scale);
+        let pelvis = Pelvis::measure(tracks, stance, scale);
+        let alignment = Alignment::measure(tracks, stance, scale, &pelvis, &[loaded()]);
+        let trunk = Trunk::measure(tracks, stance, &pelvis.forward_lean_deg, 0.0);
+        let feet = Feet::measure(tracks, stance, scale);
         let alignments = if judged { vec![alignment] } else { Vec::new() };
         of(&Courses {
             tracks,

@@ -242,7 +242,7 @@ impl Body {
 
     /// Its courses, with the stature as given.
     pub fn seen(&self) -> Seen {
-        let tracks = Tracks::new(&self.recording()).expect("enough pictures");
+        let tracks = Tracks::measure(&self.recording()).expect("enough pictures");
         let stance = Stance::find(&tracks, None).expect("it rises");
         let scale = Scale::find(&tracks, &stance, Some(self.stature_m), None);
         Seen { tracks, stance, scale }

@@ -36,7 +36,7 @@ impl<'a> Observation<'a> {
     /// Landmarks on a time grid; `None` if too few were followed.
     pub fn tracks(self) -> Option<Tracks> {
         match self {
-            Self::Film(recording) => Tracks::new(recording),
+            Self::Film(recording) => Tracks::measure(recording),
             Self::Points(motion) => Some(Tracks::from_motion(motion)),
         }
     }
@@ -67,7 +67,7 @@ impl<'a> Observation<'a> {
     /// Pelvis height.
     pub fn pelvis(self, tracks: &Tracks, stance: &Stance, scale: &Scale) -> Pelvis {
         match self {
-            Self::Film(_) => Pelvis::new(tracks, stance, scale),
+            Self::Film(_) => Pelvis::measure(tracks, stance, scale),
             Self::Points(motion) => Pelvis::from_motion(tracks, stance, motion),
         }
     }
@@ -82,7 +82,7 @@ impl<'a> Observation<'a> {
         loaded: &[Range<usize>],
     ) -> Option<Alignment> {
         match self {
-            Self::Film(_) => Some(Alignment::new(tracks, stance, scale, pelvis, loaded)),
+            Self::Film(_) => Some(Alignment::measure(tracks, stance, scale, pelvis, loaded)),
             Self::Points(motion) => Alignment::from_motion(tracks, stance, motion),
         }
     }

@@ -45,7 +45,7 @@ impl Pelvis {
     }
 
     /// Measures it.
-    pub fn new(tracks: &Tracks, stance: &Stance, scale: &Scale) -> Self {
+    pub fn measure(tracks: &Tracks, stance: &Stance, scale: &Scale) -> Self {
         let share = stance.share();
         let typical = |s: &[f64]| stance.levels(s).0;
         let (hips, shoulders) =
@@ -117,7 +117,7 @@ mod tests {
         for (lean_deg, distance_m) in [(0.0, 3.0), (30.0, 2.5), (30.0, 4.0)] {
             let body = Body { lean_deg, fold_m, distance_m, ..Body::USUAL };
             let seen = body.seen();
-            let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+            let pelvis = Pelvis::measure(&seen.tracks, &seen.stance, &seen.scale);
             let joint = Body { fold_m: 0.0, ..body };
             let height_m = |time_s: f64| joint.point_m(Landmark::Hip, body.side, time_s).y;
             for i in (0..seen.tracks.count).step_by(10) {
@@ -138,7 +138,7 @@ mod tests {
     #[test]
     fn the_share_of_the_way_is_nought_on_the_seat_and_one_standing() {
         let seen = Body::USUAL.seen();
-        let pelvis = Pelvis::new(&seen.tracks, &seen.stance, &seen.scale);
+        let pelvis = Pelvis::measure(&seen.tracks, &seen.stance, &seen.scale);
         let share = pelvis.hip_share(&seen.stance);
         near(share[20], 0.0, 0.01);
         near(share[180], 1.0, 0.01);

@@ -43,7 +43,7 @@ pub struct Tracks {
 
 impl Tracks {
     /// From a recording; `None` with fewer than two tracked frames, or with times that leap.
-    pub fn new(recording: &Recording) -> Option<Self> {
+    pub fn measure(recording: &Recording) -> Option<Self> {
         let seen: Vec<_> =
             recording.frames.iter().filter_map(|f| Some((f.time_s, f.pose.as_ref()?))).collect();
         if seen.len() < 2 {
@@ -243,7 +243,7 @@ mod tests {
         // 0.24 and 0.26 s between pictures with somebody in them.
         recording.frames[20..31].iter_mut().for_each(|frame| frame.pose = None);
         recording.frames[50..62].iter_mut().for_each(|frame| frame.pose = None);
-        let tracks = Tracks::new(&recording).unwrap();
+        let tracks = Tracks::measure(&recording).unwrap();
         assert!((tracks.rate_hz - RATE_HZ).abs() < 1e-9);
         assert_eq!((tracks.count, tracks.size_px), (Body::count(), (1080.0, 1920.0)));
         let lost: Vec<usize> = (0..tracks.count).filter(|i| !tracks.measured[*i]).collect();
@@ -274,7 +274,7 @@ mod tests {
         assert!(tracks.is_seen(Landmark::Knee, Side::Left, 5));
         // Two pictures are the least.
         recording.frames[1..].iter_mut().for_each(|frame| frame.pose = None);
-        assert!(Tracks::new(&recording).is_none());
+        assert!(Tracks::measure(&recording).is_none());
     }
 
     /// At 4 pictures a second neighbours are 0.25 s apart, at 3 a third: not a gap in itself.
@@ -283,10 +283,10 @@ mod tests {
         let mut recording = Body::USUAL.recording();
         recording.frames = recording.frames.into_iter().step_by(20).collect();
         let count = recording.frames.len();
-        let tracks = Tracks::new(&recording).unwrap();
+        let tracks = Tracks::measure(&recording).unwrap();
         assert!((tracks.rate_hz - 2.5).abs() < 1e-9 && tracks.measured == vec![true; count]);
         recording.frames[4].pose = None;
-        assert!(!Tracks::new(&recording).unwrap().measured[4]);
+        assert!(!Tracks::measure(&recording).unwrap().measured[4]);
     }
 
     /// 30 samples a second.

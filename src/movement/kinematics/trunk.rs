@@ -17,7 +17,12 @@ pub struct Trunk {
 impl Trunk {
     /// Measures both. A trunk that leans forward seems to lean sideways when the body is
     /// turned by `yaw_deg` (to the picture's right positive): that part is taken off.
-    pub fn new(tracks: &Tracks, stance: &Stance, forward_lean_deg: &[f64], yaw_deg: f64) -> Self {
+    pub fn measure(
+        tracks: &Tracks,
+        stance: &Stance,
+        forward_lean_deg: &[f64],
+        yaw_deg: f64,
+    ) -> Self {
         let smooth = |s: Vec<f64>| tracks.smooth(&s);
         let (hip_u, hip_v) =
             (smooth(tracks.mid_u_px(Landmark::Hip)), smooth(tracks.mid_v_px(Landmark::Hip)));
@@ -67,7 +72,7 @@ mod tests {
                 let body = Body { side, aside_deg, drop_m, ..Body::USUAL };
                 let seen = body.seen();
                 let trunk =
-                    Trunk::new(&seen.tracks, &seen.stance, &vec![0.0; seen.tracks.count], 0.0);
+                    Trunk::measure(&seen.tracks, &seen.stance, &vec![0.0; seen.tracks.count], 0.0);
                 for i in [40, 120, 200] {
                     near(trunk.lateral_lean_deg[i], aside_deg, 0.1);
                     near(trunk.pelvic_drop_deg[i], (drop_m / HIPS_M).atan().to_degrees(), 0.1);
@@ -89,7 +94,7 @@ mod tests {
             let at_seat_off = 75;
             near(forward_deg[at_seat_off], 30.0, 1e-9);
             let lean = |forward_deg: &[f64], yaw_deg: f64| {
-                let trunk = Trunk::new(&seen.tracks, &seen.stance, forward_deg, yaw_deg);
+                let trunk = Trunk::measure(&seen.tracks, &seen.stance, forward_deg, yaw_deg);
                 trunk.lateral_lean_deg[at_seat_off]
             };
             let seeming = -side.medial() * yaw_deg.signum() * 6.84;

@@ -269,7 +269,7 @@ pub enum Error {
     /// The page could not be made.
     #[error("the report as a page cannot be made ({0})")]
     Page(String),
-    /// The paper could not be typeset.
+    /// The paper could not be set.
     #[error("the report on paper cannot be made ({0})")]
     Paper(String),
 

@@ -32,7 +32,7 @@ pub struct AssessOptions {
 }
 
 /// The networks, loaded when a clip needs them (a fraction of a second) and let go once it
-/// was watched: what they take of the memory, drawing and typesetting can have then.
+/// was watched: what they take of the memory, drawing and setting the paper can have then.
 #[derive(Debug, Clone)]
 pub struct LazyNetworks {
     models: Option<PathBuf>,

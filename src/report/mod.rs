@@ -19,6 +19,7 @@ mod paper;
 #[path = "no_paper.rs"]
 mod paper;
 pub mod plots;
+#[cfg_attr(not(feature = "paper"), expect(dead_code, reason = "the paper shows all of it"))]
 mod sheet;
 mod terminal;
 mod trend;

@@ -128,7 +128,7 @@ impl<'a> House<'a> {
     /// Points one below the other.
     pub fn list(&mut self, texts: &[String]) {
         let indent_pt = BODY.size_pt;
-        self.within(Tag::L(ListNumbering::None), |house| {
+        self.within(Tag::L(ListNumbering::Circle), |house| {
             for (at, text) in texts.iter().enumerate() {
                 house.within(Tag::LI, |house| {
                     let (label, body) = (house.element(Tag::Lbl), house.element(Tag::LBody));
@@ -350,7 +350,7 @@ impl<'a> House<'a> {
 
     /// Pictures side by side, each above what it shows.
     fn pictures(&mut self, pictures: &[Pictured], width_pt: f32) -> Result<Area, String> {
-        /// For two reps and their numbers to have room on half a page.
+        /// As high as the drawings beside them (design choice).
         const HEIGHT_PT: f32 = 30.0 * MM;
         let gutter_pt = 1.5 * MM;
         let cell_pt = (width_pt + gutter_pt) / pictures.len().max(3) as f32 - gutter_pt;

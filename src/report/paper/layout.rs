@@ -114,9 +114,11 @@ impl Book {
     fn place(&mut self, group: Vec<Piece>) {
         let Some(first) = group.first() else { return };
         let free_pt = self.height_pt - self.used_pt() - self.gap_pt(first);
-        let wanted_pt = stacked_pt(&group).min(self.height_pt * WORTH_BEGINNING);
-        let long = stacked_pt(&group) > self.height_pt;
-        if first.on_new_page || free_pt < if long { wanted_pt } else { stacked_pt(&group) } {
+        let mut needed_pt = stacked_pt(&group);
+        if needed_pt > self.height_pt {
+            needed_pt = WORTH_BEGINNING * self.height_pt;
+        }
+        if first.on_new_page || free_pt < needed_pt {
             self.turn();
         }
         group.into_iter().for_each(|piece| self.add(piece));

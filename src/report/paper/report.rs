@@ -75,7 +75,7 @@ fn reps(sheet: &Sheet, house: &mut House) -> Result<(), String> {
     sheet.reps.iter().try_for_each(|rep| house.together(|house| one_rep(sheet, rep, house)))
 }
 
-/// Drawings and pictures stand side by side, so that four reps go on a page.
+/// Drawings and pictures stand side by side, so that three reps go on a page.
 fn one_rep(sheet: &Sheet, rep: &RepSheet, house: &mut House) -> Result<(), String> {
     let RepSheet { number, mark, verdict, reasons, .. } = rep;
     let why = if reasons.is_empty() { String::new() } else { format!(" – {reasons}") };

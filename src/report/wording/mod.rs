@@ -10,6 +10,7 @@ pub mod clips;
 pub mod comparison;
 pub mod export;
 pub mod film;
+#[cfg_attr(not(feature = "paper"), expect(dead_code, reason = "the paper says all of it"))]
 pub(super) mod headings;
 pub mod review;
 pub mod trend;

@@ -232,12 +232,11 @@ fn plots_and_pictures_are_in_it_whole() {
 #[test]
 fn what_is_read_aloud_has_its_structure() {
     let a = assessed(&session("drops_right"));
-    let criteria = built_in();
     let svg = "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 3 1\"/>".to_owned();
     let plot = Plot { title: "t".into(), alternative: "said".into(), svg };
     let rep_plots = vec![vec![plot.clone(), plot]; a.reps.len()];
     let figures = Figures { rep_plots, ..Figures::default() };
-    let paper = Paper::of(&Content { figures: &figures, ..content(&a, &criteria) });
+    let paper = Paper::of(&Content { figures: &figures, ..content(&judged(&a)) });
     let told = paper.ask("pdfinfo", &["-struct-text"]);
     let elements: Vec<&str> = told.lines().map(str::trim).collect();
     let count = |start: &str| elements.iter().filter(|line| line.starts_with(start)).count();
@@ -266,7 +265,7 @@ fn the_head_of_a_long_table_is_repeated_for_the_eye() {
         .zip(1..)
         .map(|(rep, number)| plumbrise::judgement::document::Rep { number, ..rep })
         .collect();
-    let paper = Paper::of(&content(&a, &built_in()));
+    let paper = Paper::of(&content(&judged(&a)));
     for page in ["1", "2"] {
         let text = paper.ask("pdftotext", &["-f", page, "-l", page]);
         assert!(text.contains("Verdict") && text.contains("cm in"), "page {page}: {text}");
@@ -282,7 +281,7 @@ fn nothing_stands_beyond_the_margins_or_over_another() {
     let mut a = assessed(&session("side_view"));
     a.clip.file = format!("{}.mp4", "right_leg".repeat(28));
     a.notes.push(format!("A note with {}.", "a word that goes on ".repeat(60)));
-    let paper = Paper::of(&content(&a, &built_in()));
+    let paper = Paper::of(&content(&judged(&a)));
     let told = paper.ask("pdftotext", &["-bbox"]);
     let place = |line: &str| -> Option<[f64; 4]> {
         let value = |name: &str| {
@@ -315,8 +314,8 @@ fn nothing_stands_beyond_the_margins_or_over_another() {
 #[test]
 fn the_same_content_makes_the_same_file() {
     let a = assessed(&session("drops_right"));
-    let criteria = built_in();
-    let content = content(&a, &criteria);
+    let session = judged(&a);
+    let content = content(&session);
     assert!(paper(&content).expect("a paper") == paper(&content).expect("a paper"));
 }
 

@@ -73,7 +73,7 @@ pub const SEAT_CONTACT: Measure = Measure {
     unit: Unit::Second,
     of: |rep| rep.seat_contact_s,
     with_each_rep: true,
-    method_error: (0.05, 0.0),
+    method_error: (0.09, 0.0),
     ..Measure::PLAIN
 };
 
@@ -145,7 +145,7 @@ pub const DESCENT: Measure = Measure {
         drawn_over_weeks: true,
         drawn_by_leg: Some(2.0),
     }),
-    method_error: (0.05, 0.0),
+    method_error: (0.08, 0.0),
     ..Measure::PLAIN
 };
 
@@ -165,7 +165,7 @@ pub const SEATED_PAUSE: Measure = Measure {
     digits: 1,
     of: |rep| rep.seated_pause_s,
     with_each_rep: true,
-    method_error: (0.05, 0.0),
+    method_error: (0.09, 0.0),
     ..Measure::PLAIN
 };
 
@@ -249,7 +249,7 @@ pub const DESCENT_PEAK: Measure = Measure {
         drawn_over_weeks: false,
         drawn_by_leg: None,
     }),
-    method_error: (0.0, 0.15),
+    method_error: (0.0, 0.25),
     ..Measure::PLAIN
 };
 
@@ -534,7 +534,7 @@ pub const WOBBLE: Measure = Measure {
         drawn_over_weeks: true,
         drawn_by_leg: Some(1.0),
     }),
-    method_error: (0.12, 0.0),
+    method_error: (0.02, 0.0),
     ..Measure::PLAIN
 };
 

@@ -151,13 +151,36 @@ fn none(offences: &[String]) {
     assert!(offences.is_empty(), "{}", offences.join("\n"));
 }
 
-/// Place in the order: that of the innermost room that is listed.
+/// Place in an order: that of the innermost room that is listed.
+fn rank_in(order: &[&str], module: &[String]) -> Option<usize> {
+    let names = |room: &str| room.split("::").count();
+    let holds =
+        |room: &str| module.iter().map(String::as_str).take(names(room)).eq(room.split("::"));
+    let listed = order.iter().enumerate().filter(|(_, room)| holds(room));
+    listed.max_by_key(|(_, room)| names(room)).map(|(rank, _)| rank)
+}
+
 fn rank(module: &[String]) -> Option<usize> {
-    let of = |room: &str| {
-        module.iter().map(String::as_str).take(room.split("::").count()).eq(room.split("::"))
-    };
-    let listed = ORDER.iter().enumerate().filter(|(_, room)| of(room));
-    listed.max_by_key(|(_, room)| room.split("::").count()).map(|(rank, _)| rank)
+    rank_in(&ORDER, module)
+}
+
+#[test]
+fn rooms_within_rooms_have_places_of_their_own() {
+    let order = ["low", "room::first", "middle", "room", "room::last"];
+    for (module, expected) in [
+        ("low", Some(0)),
+        ("low::x", Some(0)),
+        ("room::first", Some(1)),
+        ("room::first::x::y", Some(1)),
+        ("room", Some(3)),
+        ("room::x", Some(3)),
+        ("room::last::x", Some(4)),
+        ("first", None),
+        ("lower", None),
+    ] {
+        let names: Vec<String> = module.split("::").map(str::to_owned).collect();
+        assert_eq!(rank_in(&order, &names), expected, "{module}");
+    }
 }
 
 /// What a file imports from above itself, and how many imports were looked at. `root` is the

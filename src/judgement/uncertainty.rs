@@ -308,8 +308,8 @@ mod tests {
         // A time is read from samples, evenly spread between two: 1/√12 of their distance.
         is("rise_s", 0.029652f64.hypot(1.0 / 30.0 / 12f64.sqrt()));
         is("seat_off_s", 1.0 / 30.0 / 12f64.sqrt());
-        // The method adds 27 % of a peak speed, and 0.09 s to the contact.
-        is("descent_peak_m_s", 0.014826f64.hypot(0.27 * 0.4));
+        // The method adds 25 % of a peak speed, and 0.09 s to the contact.
+        is("descent_peak_m_s", 0.014826f64.hypot(0.25 * 0.4));
         is("seat_contact_s", 0.09f64.hypot(1.0 / 30.0 / 12f64.sqrt()));
         for counted in ["wobble_turns", "knee_offset_grade", "well_seen_percent", "number"] {
             assert_eq!(error(counted), None, "{counted}");

@@ -79,7 +79,8 @@ fn usual_session(clip: &Path) -> Option<PathBuf> {
 #[test]
 fn the_table_is_within_its_budgets() {
     let clips = clips();
-    assert!(clips.len() >= 20, "{} clips with truth", clips.len());
+    let own = std::env::var_os("PLUMBRISE_CLIPS").is_none();
+    assert!(clips.len() >= if own { 27 } else { 1 }, "{} clips with truth", clips.len());
     let table = Table::of(&clips);
     println!("{}", table.details());
     println!("{table}");

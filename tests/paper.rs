@@ -248,8 +248,8 @@ fn what_is_read_aloud_has_its_structure() {
     // head too.
     assert_eq!((count("Table"), count("THead")), (3, 2));
     assert_eq!(count("/Scope /Column"), 9 + 3);
-    assert_eq!(count("/Scope /Row"), a.reps.len() + a.film.len() + criteria.limits().len());
-    assert_eq!(count("TD"), 8 * a.reps.len() + 2 * (a.film.len() + criteria.limits().len()));
+    assert_eq!(count("/Scope /Row"), a.reps.len() + a.film.len() + built_in().limits().len());
+    assert_eq!(count("TD"), 8 * a.reps.len() + 2 * (a.film.len() + built_in().limits().len()));
     // And two of the whole set.
     assert_eq!(count("Figure"), 2 * a.reps.len() + 2);
     assert!(told.contains("Rising from a chair") && !told.contains("page 1 of"));

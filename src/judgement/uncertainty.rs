@@ -116,10 +116,8 @@ pub fn standard_errors(reps: &[Rep], trials: &[Vec<Rep>], rate_hz: f64) -> Vec<S
                     let spread = signal::deviation(values)?;
                     // Times are read from samples: the spread of an even distribution
                     // between two, 1/√12 of their distance, more.
-                    let sampled = match measure.unit {
-                        Unit::Second | Unit::MetrePerSecond => 12f64.sqrt().recip() / rate_hz,
-                        _ => 0.0,
-                    };
+                    let timed = measure.unit == Unit::Second;
+                    let sampled = if timed { 12f64.sqrt().recip() / rate_hz } else { 0.0 };
                     let (fixed, share) = measure.method_error;
                     let error = spread.hypot(sampled).hypot(fixed + share * value.abs());
                     let unit = 10f64.powf(2.0 - error.max(1e-9).log10().ceil());
@@ -281,6 +279,7 @@ mod tests {
                 ("knee_offset_peak_cm", 2.0 + 0.1 * off),
                 ("rise_s", 1.5 + 0.02 * off),
                 ("descent_peak_m_s", 0.4 + 0.01 * off),
+                ("descent_end_m_s", 0.3 + 0.001 * off),
                 ("well_seen_percent", 90.0 + off),
             ];
             let mut rep = rep(start_s, &numbers);
@@ -308,6 +307,8 @@ mod tests {
         // A time is read from samples, evenly spread between two: 1/√12 of their distance.
         is("rise_s", 0.029652f64.hypot(1.0 / 30.0 / 12f64.sqrt()));
         is("seat_off_s", 1.0 / 30.0 / 12f64.sqrt());
+        // A speed is none, whatever its name ends in.
+        is("descent_end_m_s", 0.0014826);
         // The method adds 25 % of a peak speed, and 0.09 s to the contact.
         is("descent_peak_m_s", 0.014826f64.hypot(0.25 * 0.4));
         is("seat_contact_s", 0.09f64.hypot(1.0 / 30.0 / 12f64.sqrt()));

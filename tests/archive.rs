@@ -14,7 +14,7 @@ use std::time::{Duration, Instant};
 use common::{errors, plumbrise, project};
 use jiff::Timestamp;
 use plumbrise::archive::{
-    Adding, Archive, Entry, Form, Index, Outcome, Person, RecordedFrom, SCHEMA, SqliteIndex,
+    Adding, Archive, Entry, Form, Index, Novelty, Person, RecordedFrom, SCHEMA, SqliteIndex,
     StoredFile, Tombstone, restore,
 };
 use plumbrise::body::Side;
@@ -121,7 +121,7 @@ impl Place {
         let mut archive = Archive::open_or_create(&place.archive()).expect("an archive");
         for (person, number) in sessions {
             let added = archive.add(&place.session(*number), &how(&code(person)));
-            assert_eq!(added.expect("added").outcome, Outcome::New);
+            assert_eq!(added.expect("added").novelty, Novelty::New);
         }
         place
     }
@@ -672,7 +672,7 @@ fn sessions_of_one_day_are_found() {
     let text = fs::read_to_string(&path).expect("readable");
     fs::write(&path, text.replace("0.1.0", "0.1.1")).expect("written");
     let how = Adding { recorded_at: day("2026-05-04T08:00:00Z"), ..how(&person) };
-    assert_eq!(archive.add(&session, &how).expect("added").outcome, Outcome::New);
+    assert_eq!(archive.add(&session, &how).expect("added").novelty, Novelty::New);
     let groups = archive.same_day().expect("groups");
     assert_eq!(groups.len(), 1);
     assert_eq!(groups[0].len(), 2, "{groups:?}");

@@ -36,14 +36,14 @@ pub struct Added {
     /// The session as it is in the archive.
     pub entry: Entry,
     /// Whether anything was changed.
-    pub outcome: Outcome,
+    pub novelty: Novelty,
     /// Files that were left out because they may show faces.
     pub left_out: Vec<String>,
 }
 
 /// Whether adding has changed anything.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Outcome {
+pub enum Novelty {
     /// The session is new.
     New,
     /// It was there already, and nothing was changed.
@@ -100,7 +100,7 @@ impl Archive {
             summary: session::summary(&staged)?,
         };
         self.keep(Some(&staged), &entry, stored)?;
-        Ok(Added { entry, outcome: Outcome::New, left_out })
+        Ok(Added { entry, novelty: Novelty::New, left_out })
     }
 
     /// A session that is there already.
@@ -112,16 +112,16 @@ impl Archive {
                 remedy: Remedy::MoveSession,
             });
         }
-        let mut outcome = Outcome::Known;
+        let mut novelty = Novelty::Known;
         let told = how.recorded_at.map(whole_seconds).filter(|told| *told != entry.recorded_at);
         if let Some(told) = told {
             let files = self.files_as_recorded(&entry)?;
-            outcome = Outcome::TimeTold;
+            novelty = Novelty::TimeTold;
             entry.recorded_at = told;
             entry.recorded_from = RecordedFrom::Told;
             self.keep(None, &entry, files)?;
         }
-        Ok(Added { entry, outcome, left_out: Vec::new() })
+        Ok(Added { entry, novelty, left_out: Vec::new() })
     }
 
     /// Puts a session under another person's code, where it was added under a wrong one.

@@ -31,7 +31,7 @@ use std::path::{Path, PathBuf};
 
 use jiff::Timestamp;
 
-pub use add::{Added, Adding, MakeReports, Outcome};
+pub use add::{Added, Adding, MakeReports, Novelty};
 pub use backup::restore;
 pub use erase::{Erased, ErasedAgain};
 pub use erased_code::Form;

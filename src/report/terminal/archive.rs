@@ -4,7 +4,7 @@ use jiff::Timestamp;
 use jiff::tz::TimeZone;
 
 use crate::archive::{
-    Added, Entry, Erased, Fault, Outcome, Person, RecordedFrom, StoredFile, Verified,
+    Added, Entry, Erased, Fault, Novelty, Person, RecordedFrom, StoredFile, Verified,
 };
 use crate::judgement::measures;
 use crate::report::lines::{Stands, table, wrapped};
@@ -15,15 +15,15 @@ use crate::shown;
 
 /// A session that was just added.
 pub fn added(added: &Added) -> String {
-    let Added { entry, outcome, .. } = added;
+    let Added { entry, novelty, .. } = added;
     let s = &entry.summary;
     let leg = s.leg.map_or(String::new(), |leg| format!(" ({})", leg.word()));
     format!(
         "{} {} of {}: {}{leg} on {}, {}, {} clean",
-        match outcome {
-            Outcome::New => "Added",
-            Outcome::Known => "Already there, nothing changed:",
-            Outcome::TimeTold => "Already there, the time changed:",
+        match novelty {
+            Novelty::New => "Added",
+            Novelty::Known => "Already there, nothing changed:",
+            Novelty::TimeTold => "Already there, the time changed:",
         },
         entry.id,
         entry.person,
@@ -36,7 +36,7 @@ pub fn added(added: &Added) -> String {
 
 /// What to know about a session that was just added.
 pub fn remarks(added: &Added, clip: bool) -> Vec<String> {
-    let new = added.outcome == Outcome::New;
+    let new = added.novelty == Novelty::New;
     let unknown = added.entry.recorded_from == RecordedFrom::Added;
     let left_out = !added.left_out.is_empty();
     [

@@ -48,7 +48,7 @@ pub fn height(riser: &Riser, pictures: Option<&Pictures>) -> Option<(f64, f64)> 
     }
     let height_m = sum / weight;
     let se_m = weight.sqrt().recip().hypot(settings::FOCAL_SE * height_m);
-    (height_m.is_finite() && se_m.is_finite()).then_some((height_m, se_m))
+    height_m.is_finite().then_some((height_m, se_m))
 }
 
 #[cfg(test)]

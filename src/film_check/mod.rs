@@ -368,7 +368,7 @@ mod tests {
     /// Off the seat from a tenth of the way on, a rise from 80 % on.
     #[test]
     fn rises_come_nearly_all_the_way_up() {
-        let found = rises(&stance(vec![9.0, 11.0, 81.0, 11.0, 9.0, 50.0, 79.0, 9.0, 90.0]));
+        let found = rises(&stance(vec![9.0, 11.0, 81.0, 11.0, 10.0, 50.0, 80.0, 9.0, 90.0]));
         assert_eq!(found, [1..4, 8..9]);
     }
 
@@ -438,7 +438,10 @@ mod tests {
             assert_eq!((found.grade, found.because), (Grade::Usable, Some(Because::FeetOut)));
             assert_eq!(found.measured, Some(90.0));
         }
-        for (u, v) in [(8.0, 500.0), (500.0, 8.0), (right - 1.0, 500.0), (500.0, bottom - 1.0)] {
+        // On the line itself it is in.
+        let margin_px = 0.004 * SIZE_PX.1;
+        let (right, bottom) = (SIZE_PX.0 - margin_px, SIZE_PX.1 - margin_px);
+        for (u, v) in [(margin_px, 500.0), (500.0, margin_px), (right, 500.0), (500.0, bottom)] {
             assert_eq!(looks(&[(Some(Landmark::Heel), 10)], (u, v)).measured, Some(100.0));
         }
     }

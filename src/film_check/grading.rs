@@ -294,10 +294,10 @@ mod tests {
         let of = |yaw_deg, breadth, facing| turn(Some(&alignment(yaw_deg, breadth, facing)), 20.0);
         for (yaw_deg, breadth, facing, expected) in [
             (0.0, 0.29, true, again(Because::FromTheSide)),
-            (0.0, 0.31, true, again(Because::NotFromTheFront)),
+            (0.0, 0.30, true, again(Because::NotFromTheFront)),
             (0.0, 0.49, true, again(Because::NotFromTheFront)),
             (0.0, 0.51, false, again(Because::NotFromTheFront)),
-            (7.9, 0.51, true, good()),
+            (7.9, 0.50, true, good()),
             (-8.1, 0.75, true, usable(Because::Turned)),
             (19.9, 0.75, true, usable(Because::Turned)),
             (-20.1, 0.75, true, again(Because::Turned)),

@@ -106,7 +106,8 @@ impl Pelvis {
 
 #[cfg(test)]
 mod tests {
-    use super::super::made::{Body, RATE_HZ, near};
+    use super::super::made::{Body, RATE_HZ, near, still};
+    use super::super::scale::ScaleSource;
     use super::*;
 
     /// Height of the hip joints' middle, whatever the trunk and the hip points do; to 1 cm, as
@@ -145,5 +146,71 @@ mod tests {
         let half_m = (pelvis.hip_height_m[20] + pelvis.hip_height_m[180]) / 2.0;
         let half = (0..180).find(|i| pelvis.hip_height_m[*i] > half_m).unwrap();
         near(share[half], 0.5, 0.04);
+    }
+
+    /// Leaning or upright, on the seat, at seat-off, half-way and standing: on the seat the
+    /// shoulders are 0.35 m further from the camera than while standing, with the hips.
+    #[test]
+    fn the_lean_of_the_trunk() {
+        for lean_deg in [0.0, 20.0, 40.0] {
+            let body = Body { lean_deg, fold_m: settings::HIP_ROW_SEATED_M, ..Body::USUAL };
+            let seen = body.seen();
+            let pelvis = Pelvis::measure(&seen.tracks, &seen.stance, &seen.scale);
+            for i in [20, 75, 115, 180, 300, 370] {
+                let truth_deg = body.lean_rad(i as f64 / RATE_HZ).to_degrees();
+                near(pelvis.forward_lean_deg[i], truth_deg, 6.0);
+            }
+        }
+    }
+
+    /// Rows of hips and shoulders for two seconds each: seated, half-way with shoulders that
+    /// look 5 % wider, standing. 2 mm a pixel, 3 m away, the ankle 0.8 m below the lens, a trunk
+    /// of 0.5 m. Half-way the shoulders are nearer by 3·(1 − 1/1.05) = 0.143 m, at 0.26 m in the
+    /// ankle's plane above the lens, and so the pelvis is at
+    /// 0.26·(1 − 0.143/3) + 0.8 − √(0.5² − 0.143²) = 0.568 m; on the seat at 0.42 m, standing
+    /// at 0.86 m. This way is made as long as that of the hip points, and the mean of both counts.
+    #[test]
+    fn the_shoulders_have_half_of_the_say() {
+        let mut tracks = still(300, 50.0);
+        tracks.size_px = (1000.0, 1920.0);
+        let stretch = |values: [f64; 3]| values.iter().flat_map(|v| vec![*v; 100]).collect();
+        let (hip_rows, shoulder_rows): (Vec<f64>, Vec<f64>) =
+            (stretch([1150.0, 1040.0, 930.0]), stretch([900.0, 830.0, 680.0]));
+        let widths: Vec<f64> = stretch([160.0, 168.0, 160.0]);
+        for (side, beside) in [(Side::Left, 0.5), (Side::Right, -0.5)] {
+            tracks.v_px[Landmark::Hip.at(side)] = hip_rows.clone();
+            tracks.v_px[Landmark::Shoulder.at(side)] = shoulder_rows.clone();
+            tracks.u_px[Landmark::Shoulder.at(side)] =
+                widths.iter().map(|w| 500.0 + beside * w).collect();
+        }
+        let stance = Stance {
+            side: Side::Right,
+            clarity: 1.0,
+            ankle_px: (500.0, 1360.0),
+            body_px: stretch([335.0, 425.0, 555.0]),
+            standing_px: 555.0,
+            seated_px: 335.0,
+        };
+        let scale = Scale {
+            source: ScaleSource::Stature,
+            m_per_px: 0.002,
+            relative_uncertainty: 0.0,
+            stature_m: 1.75,
+            distance_m: 3.0,
+        };
+        let pelvis = Pelvis::measure(&tracks, &stance, &scale);
+        let [seat_m, half_m, top_m] = [50, 150, 250].map(|i| pelvis.hip_height_m[i]);
+        let nearer_m = 3.0 * (1.0 - 1.0 / 1.05);
+        let upright_m = (0.25f64 - nearer_m * nearer_m).sqrt();
+        let by_shoulders_m = 0.26 * (1.0 - nearer_m / 3.0) + 0.8 - upright_m;
+        let size = (top_m - seat_m) / (0.86 - 0.42);
+        let expected_m = (half_m + top_m + size * (by_shoulders_m - 0.86)) / 2.0;
+        near(pelvis.raw_height_m[150], expected_m, 1e-4);
+        near(pelvis.raw_height_m[50], seat_m, 1e-4);
+        near(pelvis.raw_height_m[250], top_m, 1e-4);
+        // The hips: standing 0.86 m over the ankle; on the seat 0.33 m back, so that what is
+        // 0.38 m below the lens in the ankle's plane is a ninth more, and 2 cm lower for the fold.
+        near(top_m, 0.86, 0.003);
+        near(seat_m, 0.8 - 0.38 * (1.0 + 0.33 / 3.0) - 0.02, 0.01);
     }
 }

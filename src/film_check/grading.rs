@@ -399,7 +399,7 @@ mod tests {
     fn how_far_the_camera_is() {
         for (distance_m, expected) in [
             (1.71, good()),
-            (4.99, good()),
+            (5.0, good()),
             (1.69, usable(Because::TooNear)),
             (1.01, usable(Because::TooNear)),
             (0.99, again(Because::TooNear)),

@@ -91,6 +91,18 @@ mod tests {
         is(shift(&[(6, 510.0), (6, 500.0)], 0), 0.02);
         assert_eq!(shift(&[(6, 510.0), (5, 500.0)], 0), None);
         assert_eq!(shift(&[(10, 510.0)], 0), None);
+        // Just a tenth of the way up is off the seat.
+        let mut body_px = vec![400.0; 10];
+        body_px[5] = 420.0;
+        let stance = Stance {
+            side: Side::Right,
+            clarity: 1.0,
+            ankle_px: (0.0, 0.0),
+            body_px: [&body_px[..], &[600.0; 5], &body_px].concat(),
+            standing_px: 600.0,
+            seated_px: 400.0,
+        };
+        assert_eq!(shift_m(&still(25, 10.0), &stance, &SCALE), None);
         assert_eq!(shift(&[(10, 510.0), (10, 500.0)], 10), None);
     }
 }

@@ -237,4 +237,19 @@ mod tests {
             }
         }
     }
+
+    /// Down to 0.1 m at 3 s, a little up at once, and up for good within 0.8 s or later.
+    #[test]
+    fn a_foot_that_stays_down_for_a_while() {
+        for (up_s, touches) in [(3.3, 1), (3.7, 1), (3.79, 1), (3.81, 0)] {
+            let heights = (0..600).map(|i| match f64::from(i) / RATE_HZ - 3.0 {
+                t if t < 0.0 => 0.1 + (-0.5 * t).min(0.2),
+                t if t < up_s - 3.0 - 1e-9 => 0.1 + (0.5 * t).min(0.04),
+                _ => 0.2,
+            });
+            // The step up is a kink too, but not one from above.
+            let found = feet(heights.collect()).touches(299..302);
+            assert_eq!(found.len(), touches, "{up_s}");
+        }
+    }
 }

@@ -534,6 +534,8 @@ mod tests {
         near(found(&fall).unwrap(), (198.0, 0.40));
         near(found(&|i| if i > 224.0 { 0.45 } else { fall(i) }).unwrap(), (198.0, 0.40));
         near(found(&|i| if i < 202.0 { fall(i) } else { 0.41 }).unwrap(), (195.55, 0.41));
+        // With its first and its last sample: eleven of 21 at the higher level.
+        near(found(&|i| if i < 211.0 { fall(i) } else { 0.41 }).unwrap(), (195.55, 0.41));
         assert!(found(&|i| 0.80 - 0.001 * i).is_none(), "never stops");
     }
 

@@ -115,18 +115,19 @@ fn conclude(outcomes: &[CriterionOutcome]) -> (Verdict, Vec<Reason>) {
 pub fn unseen(m: &Measures, conditions: &Conditions, criteria: &Criteria) -> Option<Reason> {
     let [good, hidden, outside, lost] = m.seen;
     let all = (good + hidden + outside + lost).max(1) as f64;
-    let allowed = 1.0 - criteria.good_samples_min.value / 100.0;
+    let allowed_percent = 100.0 - criteria.good_samples_min.value;
+    let too_many = |samples: usize| 100.0 * samples as f64 / all > allowed_percent;
     let reaches =
         |(from, to): &(f64, f64)| *from < m.events.seat_contact_s && *to > m.events.seat_off_s;
     if conditions.rate_hz < settings::MIN_HZ_FOR_EVENTS {
         Some(Reason::FrameRateTooLow)
     } else if conditions.camera_moved_s.iter().any(reaches) {
         Some(Reason::CameraMoved)
-    } else if m.gap || lost as f64 / all > allowed {
+    } else if m.gap || too_many(lost) {
         Some(Reason::TrackingLost)
-    } else if outside as f64 / all > allowed {
+    } else if too_many(outside) {
         Some(Reason::OutOfFrame)
-    } else if (hidden + outside + lost) as f64 / all > allowed {
+    } else if too_many(hidden + outside + lost) {
         Some(Reason::Occluded)
     } else {
         None

@@ -1,11 +1,9 @@
 //! What a short report says, before it becomes text, a page or a paper: of two sides, of
 //! weeks. Rendered by [`super::terminal`], [`super::page`] and [`super::paper`].
 
-use jiff::civil::Date;
-use serde::Serialize;
-
 use crate::references;
 use crate::session::Plot;
+use jiff::civil::Date;
 
 /// A label and what is said to it.
 pub type Fact = (String, String);
@@ -36,7 +34,7 @@ pub struct Leaflet {
 }
 
 /// A part under a heading.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Section {
     /// The heading.
     pub title: String,
@@ -45,8 +43,7 @@ pub struct Section {
 }
 
 /// A piece of a section.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-#[serde(rename_all = "snake_case", tag = "kind", content = "it")]
+#[derive(Debug, Clone, PartialEq)]
 pub enum Part {
     /// Running text.
     Paragraph(String),
@@ -59,7 +56,7 @@ pub enum Part {
 }
 
 /// Rows under a heading each; the first column says what a row is about.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Table {
     /// What it holds, for those who hear it read.
     pub name: String,
@@ -72,7 +69,7 @@ pub struct Table {
 }
 
 /// A drawing for page and paper, and the same in plain characters for a terminal.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Figure {
     /// The drawing.
     pub plot: Plot,
@@ -82,11 +79,21 @@ pub struct Figure {
 
 /// Publications whose key is said in the sections.
 pub(super) fn sources(sections: &[Section]) -> Vec<(&'static str, &'static str)> {
-    let said = serde_json::to_string(sections).unwrap_or_default();
-    references::cited(|key| said.contains(key))
+    references::cited(|key| sections.iter().any(|section| section.says(key)))
 }
 
 impl Section {
+    /// A word stands somewhere in its text.
+    fn says(&self, word: &str) -> bool {
+        let mut parts = self.parts.iter();
+        parts.any(|part| match part {
+            Part::Paragraph(text) => text.contains(word),
+            Part::Points(texts) => texts.iter().any(|text| text.contains(word)),
+            Part::Table(table) => table.rows.iter().flatten().any(|cell| cell.contains(word)),
+            Part::Figures(_) => false,
+        })
+    }
+
     /// Something is drawn in plain characters, which a terminal needs to say so.
     pub fn is_drawn_in_plain(&self) -> bool {
         let drawn = |part: &Part| match part {

@@ -409,6 +409,16 @@ mod tests {
         is("stature", 2.0 * settings::SCALE_SE_STATURE, &|d| d.1.stature_m.unwrap());
         is("seat", settings::HIP_ROW_SE_M, &|d| d.1.seat_height_m.unwrap());
         is("the network's metres", settings::SCALE_SE_NETWORK, &|d| pose(d).metric_m[0].y);
+        // About what is true, to three standard errors of the mean of 2000 draws.
+        let about =
+            |what: &str, truth: f64, spread: f64, value: &dyn Fn(&(Recording, Told)) -> f64| {
+                let mean = signal::mean(&draws.iter().map(value).collect::<Vec<_>>()).unwrap();
+                assert!((mean - truth).abs() < 3.0 * spread / 2000f64.sqrt(), "{what}: {mean}");
+            };
+        about("stature", 2.0, 2.0 * settings::SCALE_SE_STATURE, &|d| d.1.stature_m.unwrap());
+        about("seat", 0.45, settings::HIP_ROW_SE_M, &|d| d.1.seat_height_m.unwrap());
+        about("metres", 1.0, settings::SCALE_SE_NETWORK, &|d| pose(d).metric_m[0].y);
+        about("knee", 500.0, together(always.0, posture.0, wander.0), &|d| knee(d).x);
         // What wanders is all that changes between two frames of one posture, 2 s apart: as far
         // as waves of any phase, their frequencies even on a logarithmic scale, differ by then.
         let (slow_hz, fast_hz) = settings::LANDMARK_WANDER_HZ;

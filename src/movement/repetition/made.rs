@@ -133,6 +133,11 @@ impl Made {
         Self { tracks, stance, pelvis }
     }
 
+    /// Another velocity at one sample.
+    pub fn set_velocity(&mut self, sample: usize, velocity_m_s: f64) {
+        self.pelvis.velocity_m_s[sample] = velocity_m_s;
+    }
+
     pub fn course(&self) -> Course<'_> {
         Course { tracks: &self.tracks, stance: &self.stance, pelvis: &self.pelvis }
     }

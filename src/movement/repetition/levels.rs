@@ -426,7 +426,7 @@ mod tests {
     #[test]
     fn a_stand_is_upright() {
         let mut made = by_hand(0.0);
-        made.set_velocity(120, 0.41);
+        made.set_velocity(130, 0.41);
         made.set_velocity(150, 0.0);
         let found = made.course().find_by_levels(FULL_RISE);
         near(found.reps[0].stand_s, 2.00, 1e-6, "stand");

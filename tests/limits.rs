@@ -89,7 +89,7 @@ const TRIALS: [Trial; 17] = [
     trial("trunk_lean_note", "knee_in_left", (1.0, 60.0), &[], |a, c| {
         wording::worth_a_look(a, c).iter().filter(|line| line.contains("Trunk")).count()
     }),
-    trial("pelvic_drop_note", "knee_in_left", (1.0, 60.0), &[], |a, c| {
+    trial("pelvic_drop_note", "clean_right", (1.0, 60.0), &[], |a, c| {
         wording::worth_a_look(a, c).iter().filter(|line| line.contains("pelvis")).count()
     }),
 ];

@@ -81,12 +81,14 @@ impl Pelvis {
             let above_joint_m = settings::HIP_ROW_SEATED_M * (1.0 - share[i]).clamp(0.0, 1.0);
             by_hips_m
                 .push(scale.above_camera_m(hips[i], height_px, back_m) - ankle_m - above_joint_m);
-            let nearer_m = scale.distance_m * (1.0 - standing_width / smooth_width[i].max(1.0));
-            let nearer_m = nearer_m.clamp(0.0, 0.9 * trunk_m.max(0.0));
+            // Of somebody who sits upright the shoulders are further away than while standing.
+            let seen_nearer_m =
+                scale.distance_m * (1.0 - standing_width / smooth_width[i].max(1.0));
+            let nearer_m = seen_nearer_m.clamp(0.0, 0.9 * trunk_m.max(0.0));
             let upright_m = (trunk_m * trunk_m - nearer_m * nearer_m).max(0.0).sqrt();
             let shoulder_m = scale.above_camera_m(shoulders[i], height_px, nearer_m);
             by_shoulders_m.push(shoulder_m - upright_m - ankle_m);
-            let lean_m = (nearer_m - back_m).clamp(0.0, 0.98 * trunk_m.max(0.0));
+            let lean_m = (seen_nearer_m - back_m).clamp(0.0, 0.98 * trunk_m.max(0.0));
             forward_lean_deg.push((lean_m / trunk_m.max(1e-6)).asin().to_degrees());
         }
         let (top_m, seat_m) = stance.levels(&by_hips_m);

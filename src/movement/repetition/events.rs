@@ -461,6 +461,13 @@ mod tests {
         };
         is(valley(95.0), 370.0);
         is(valley(94.0), 380.0);
+        // A flat valley ends where the rise begins.
+        let flat = body(|i: f64| match i {
+            70.0 => 370.0,
+            i if i < 60.0 => 400.0,
+            i => (380.0 + 10.0 * (i - 120.0).max(0.0)).min(600.0),
+        });
+        is(seat_off(&flat.course(), &(130..200), &(0..400), 600.0).unwrap().1, 380.0);
     }
 
     /// A speed that falls as (1 − (x − 100)/40)² is a twentieth of its peak at
@@ -520,12 +527,13 @@ mod tests {
     #[test]
     fn contact_at_two_per_cent_above_the_level_after_it() {
         let fall = |i: f64| (0.80 - 0.004 * (i - 100.0)).clamp(0.40, 0.80);
-        let found = |height: &dyn Fn(f64) -> f64| {
+        let found_within = |within: usize, height: &dyn Fn(f64) -> f64| {
             let height_m: Vec<f64> = (0..400).map(|i| height(f64::from(i))).collect();
             let velocity_m_s = signal::derivative(&height_m, RATE_HZ);
             let made = Made::by_hand(vec![0.0; 400], height_m, velocity_m_s);
-            contact(&made.course(), &(20..170), &(0..399), 0.80)
+            contact(&made.course(), &(20..170), &(0..within), 0.80)
         };
+        let found = |height: &dyn Fn(f64) -> f64| found_within(399, height);
         let near = |(at, seated_m): (f64, f64), expected: (f64, f64)| {
             // Eight half steps from the first guess, some three samples away.
             assert!((at - expected.0).abs() < 0.03, "{at} is not {}", expected.0);
@@ -537,6 +545,9 @@ mod tests {
         // With its first and its last sample: eleven of 21 at the higher level.
         near(found(&|i| if i < 211.0 { fall(i) } else { 0.41 }).unwrap(), (195.55, 0.41));
         assert!(found(&|i| 0.80 - 0.001 * i).is_none(), "never stops");
+        // Up to the next rise and with its first sample: eight of fifteen at the higher level.
+        let later = |i: f64| if i < 208.0 { fall(i) } else { 0.41 };
+        near(found_within(215, &later).unwrap(), (195.55, 0.41));
     }
 
     /// Depth ((x − 100.5)/100)² from 5 to 25 % of a way of 0.40 m, which is where it is read;

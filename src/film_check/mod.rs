@@ -408,8 +408,8 @@ mod tests {
     #[test]
     fn numbers_are_rounded_and_those_that_are_none_left_out() {
         let finding = || Finding::new(Aspect::Turn, Unit::Degrees, Grade::Good, None);
-        let told = finding().measuring(3.14159, 2).within(0.26, 1);
-        assert_eq!((told.measured, told.standard_error), (Some(3.14), Some(0.3)));
+        let told = finding().measuring(7.3456, 2).within(0.26, 1);
+        assert_eq!((told.measured, told.standard_error), (Some(7.35), Some(0.3)));
         let none = finding().measuring(f64::INFINITY, 2).within(f64::NAN, 1);
         assert_eq!((none.measured, none.standard_error), (None, None));
     }

@@ -240,7 +240,7 @@ mod tests {
                     let hip = Vector3::new(aside, up_m, -0.1);
                     let toe = 0.2 * Vector3::new(out_rad.sin(), 0.0, out_rad.cos());
                     // It is never at rest.
-                    let restless_m = if i % 2 == 0 { 0.02 } else { -0.02 };
+                    let restless_m = if i.is_multiple_of(2) { 0.02 } else { -0.02 };
                     let lifted_m = 0.2 + 0.3 * (up_m - 0.45) + restless_m;
                     let lifted = Vector3::new(aside, lifted_m, 0.0);
                     ankle

@@ -475,7 +475,7 @@ mod tests {
     #[test]
     fn at_rest_where_the_speed_is_a_twentieth_of_its_peak() {
         let speed: Vec<f64> = (0..200)
-            .map(|i| f64::from(i))
+            .map(f64::from)
             .map(|i| {
                 if i < 100.0 {
                     200.0 * i / 100.0

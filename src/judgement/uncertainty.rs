@@ -440,4 +440,160 @@ mod tests {
         assert_eq!(drawn(3), drawn(3));
         assert_ne!(drawn(3), drawn(4));
     }
+
+    /// By hand: always, half of what standing makes, and a wave at its top or back at nought.
+    #[test]
+    fn an_error_is_a_sum() {
+        let half_turn = std::f64::consts::PI;
+        let error = LandmarkError {
+            always: (1.0, 2.0),
+            posture: (4.0, 8.0),
+            waves: vec![
+                (3.0, 5.0, half_turn, 0.0, half_turn / 2.0),
+                (7.0, 11.0, 0.0, 0.0, half_turn / 2.0),
+            ],
+        };
+        let near = |found: (f64, f64), expected: (f64, f64)| {
+            let apart = (found.0 - expected.0).hypot(found.1 - expected.1);
+            assert!(apart < 1e-9, "{found:?} is not {expected:?}");
+        };
+        near(error.at(0.5, 1.0), (1.0 + 2.0 + 3.0, 2.0 + 4.0 + 11.0));
+        near(error.at(0.0, 0.0), (1.0 - 2.0, 2.0 - 4.0 + 5.0 + 11.0));
+        near(error.at(1.0, 0.5), (1.0, 2.0 - 5.0 + 11.0));
+    }
+
+    /// Five waves, each of any phase: together as large as is said, and as fast as is said.
+    #[test]
+    fn waves_are_as_fast_as_the_settings_say() {
+        let mut random = ChaCha8Rng::seed_from_u64(1);
+        let (slow_hz, fast_hz) = settings::LANDMARK_WANDER_HZ;
+        let (mut slowest, mut fastest) = (f64::INFINITY, 0.0f64);
+        for _ in 0..200 {
+            let error = LandmarkError::draw(&mut random, 100.0);
+            assert_eq!(error.waves.len(), 5);
+            for (across, down, pace, a, b) in error.waves {
+                let share = 100.0 * 0.4f64.sqrt();
+                assert!((across - share * settings::LANDMARK_WANDER.0).abs() < 1e-9);
+                assert!((down - share * settings::LANDMARK_WANDER.1).abs() < 1e-9);
+                let hz = pace / std::f64::consts::TAU;
+                (slowest, fastest) = (slowest.min(hz), fastest.max(hz));
+                assert!([a, b].iter().all(|phase| (0.0..std::f64::consts::TAU).contains(phase)));
+            }
+        }
+        assert!(slow_hz <= slowest && slowest < 1.1 * slow_hz, "{slowest}");
+        assert!(0.9 * fast_hz < fastest && fastest <= fast_hz, "{fastest}");
+    }
+
+    /// Hips 400 px higher standing than seated, at 3 and 97 % of the frames; half-way up is
+    /// half; whoever is lost is taken for half-way. The stature is that of those frames in
+    /// which the hips are nine tenths up.
+    #[test]
+    fn how_far_somebody_is_up() {
+        let template = recording().frames[0].clone();
+        let frame = |hips_px: Option<f64>, ankles_px: f64| {
+            let mut frame = template.clone();
+            let Some(hips_px) = hips_px else {
+                frame.pose = None;
+                return frame;
+            };
+            let pose = frame.pose.as_mut().unwrap();
+            for (side, apart) in [(Side::Left, 30.0), (Side::Right, -30.0)] {
+                let mut set = |l: Landmark, row| pose.image[l.at(side)].place_px.y = row + apart;
+                set(Landmark::Hip, hips_px);
+                set(Landmark::Ankle, ankles_px);
+                set(Landmark::Shoulder, ankles_px - 500.0 * ANKLE_TO_SHOULDER);
+            }
+            frame
+        };
+        let mut frames = vec![frame(Some(800.0), 1600.0); 45];
+        frames.extend(vec![frame(Some(1200.0), 1600.0); 45]);
+        // Not upright: their stature is not asked.
+        for hips_px in [1000.0, 845.0] {
+            let mut stooped = frame(Some(hips_px), 1600.0);
+            stooped.pose.as_mut().unwrap().image[Landmark::Shoulder.at(Side::Left)].place_px.y =
+                0.0;
+            frames.push(stooped);
+        }
+        frames.push(frame(None, 0.0));
+        frames.push(frame(Some(600.0), 1600.0));
+        frames.push(frame(Some(1400.0), 1600.0));
+        let (stature_px, up) = posture(&frames);
+        assert!((stature_px - 500.0).abs() < 1e-9, "{stature_px}");
+        let found = [0, 50, 90, 92, 93, 94].map(|i| up[i]);
+        let expected = [1.0, 0.0, 0.5, 0.5, 1.0, 0.0];
+        let apart = found.iter().zip(expected).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+        assert!(apart < 1e-9, "{found:?}");
+        // Nobody at all, and somebody who never moves.
+        assert_eq!(posture(&[frame(None, 0.0)]), (0.0, vec![0.5]));
+        assert_eq!(posture(&vec![frame(Some(800.0), 1600.0); 2]).1, [0.0, 0.0]);
+    }
+
+    /// Two digits that count.
+    #[test]
+    fn errors_are_told_to_two_digits() {
+        for (off, told) in [(10.0, 15.0), (1.0, 1.5), (0.1, 0.15), (0.08, 0.12), (0.001, 0.0015)] {
+            let each: Vec<Vec<Rep>> = (0..settings::TRIALS)
+                .map(|t| vec![rep(1.0, &[("fppa_peak_deg", 5.0 + off * one_off(t))])])
+                .collect();
+            let errors = standard_errors(&[rep(1.0, &[("fppa_peak_deg", 5.0)])], &each, 30.0);
+            let found = errors[0]["fppa_peak_deg"];
+            assert!((found / told - 1.0).abs() < 1e-9, "{found} is not {told}");
+        }
+    }
+
+    /// Reps of 4 s: one that begins when another ends is another rep, one that begins a moment
+    /// before is the same.
+    #[test]
+    fn a_rep_of_a_trial_is_the_same_where_it_overlaps() {
+        for (start_s, same) in [(5.0, false), (4.99, true), (-3.0, false), (-2.99, true)] {
+            let each: Vec<Vec<Rep>> = (0..settings::TRIALS)
+                .map(|t| vec![rep(start_s, &[("fppa_peak_deg", 5.0 + one_off(t))])])
+                .collect();
+            let errors = standard_errors(&[rep(1.0, &[("fppa_peak_deg", 5.0)])], &each, 30.0);
+            assert_eq!(errors[0].contains_key("fppa_peak_deg"), same, "{start_s}");
+        }
+    }
+
+    /// Trials of unequal length: the longest tells how many samples there are.
+    #[test]
+    fn the_error_of_a_course_sample_by_sample() {
+        let long: Vec<Option<f64>> = vec![Some(1.0), Some(2.0)];
+        let trials: Vec<&[Option<f64>]> =
+            (0..settings::TRIALS).map(|t| if t < 4 { &long[..] } else { &long[..1] }).collect();
+        assert_eq!(course_error(&trials), [Some(0.0), None]);
+        assert!(course_error(&[]).is_empty());
+    }
+
+    /// What nobody told stays untold, and who is lost stays lost.
+    #[test]
+    fn what_is_not_known_is_not_disturbed() {
+        let mut recording = recording();
+        recording.frames[1].pose = None;
+        let (drawn, told) = disturbed(&recording, &Told::default(), 3);
+        assert_eq!((told.stature_m, told.seat_height_m), (None, None));
+        assert!(drawn.frames[1].pose.is_none() && drawn.frames[0].pose.is_some());
+        assert_eq!(drawn.frames[0].time_s, recording.frames[0].time_s);
+    }
+
+    /// A phone that rolls by φ turns the picture about its middle, clockwise: a point 600 px
+    /// below it goes to the left by 600·sin φ and up by 600·(1 − cos φ), one 500 px to the right
+    /// of it down by 500·sin φ. Points that are no landmarks of ours are only turned.
+    #[test]
+    fn a_roll_turns_the_picture_about_its_middle() {
+        let mut recording = recording();
+        for frame in &mut recording.frames {
+            let image = &mut frame.pose.as_mut().unwrap().image;
+            image[0].place_px = Point2::new(500.0, 1600.0);
+            image[1].place_px = Point2::new(1000.0, 1000.0);
+        }
+        for trial in 0..5 {
+            let (drawn, _) = disturbed(&recording, &Told::default(), trial);
+            let image = &drawn.frames[0].pose.as_ref().unwrap().image;
+            let roll_rad = ((500.0 - image[0].place_px.x) / 600.0).asin();
+            assert!((image[0].place_px.y - (1000.0 + 600.0 * roll_rad.cos())).abs() < 1e-9);
+            assert!((image[1].place_px.x - (500.0 + 500.0 * roll_rad.cos())).abs() < 1e-9);
+            assert!((image[1].place_px.y - (1000.0 + 500.0 * roll_rad.sin())).abs() < 1e-9);
+            assert!(roll_rad.abs() > 1e-5);
+        }
+    }
 }

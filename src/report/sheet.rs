@@ -108,7 +108,7 @@ impl Sheet {
             look: wording::worth_a_look(a, criteria),
             notes: a.notes.clone(),
             film: a.film.iter().map(film_row).collect(),
-            cautions: a.cautions.clone(),
+            cautions: wording::cautions(a),
             columns: columns(),
             reps: a.reps.iter().enumerate().map(|(i, rep)| rep_sheet(content, i, rep)).collect(),
             set_plots: plots::set_plots(a, criteria).iter().map(plot_sheet).collect(),

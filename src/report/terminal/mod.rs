@@ -47,7 +47,7 @@ pub fn terminal(session: &Session, colour: bool) -> String {
     }
     section(&mut out, &strong(WORDS.look), &wording::worth_a_look(a, criteria));
     section(&mut out, &strong(WORDS.film), &a.notes);
-    section(&mut out, &strong(WORDS.cautions), &a.cautions);
+    section(&mut out, &strong(WORDS.cautions), &wording::cautions(a));
     out
 }
 

@@ -38,6 +38,14 @@ pub const CAUTIONS: [&str; 4] = [
     "The rules of your clinic and country, and your clinician's judgement, come first.",
 ];
 
+/// The cautions of a result: its own, as they were when it was made, and never none.
+pub fn cautions(a: &Assessment) -> Vec<String> {
+    match a.cautions.is_empty() {
+        true => CAUTIONS.map(String::from).to_vec(),
+        false => a.cautions.clone(),
+    }
+}
+
 /// A reason in a table cell.
 pub fn short(reason: Reason) -> &'static str {
     match reason {

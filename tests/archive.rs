@@ -439,7 +439,7 @@ fn a_session_is_added_once_shown_and_whole() {
     let list = place.says(&["list"]);
     assert!(list.contains("K7-M2") && list.contains("1 person, 1 session"), "{list}");
     let own = place.says(&["list", "--person", "K7-M2"]);
-    assert!(own.contains("2026-05-04 09:30   single leg"), "{own}");
+    assert!(own.contains("2026-05-04 09:30  single leg"), "{own}");
     assert!(
         list.lines().chain(text.lines()).chain(own.lines()).all(|line| line.chars().count() <= 80),
         "{text}"
@@ -713,7 +713,7 @@ fn what_is_missing_changed_or_extra_is_found() {
     assert_eq!(found["missing"][0]["name"], "reps.csv");
     assert_eq!(found["changed"][0]["name"], "assessment.json");
     assert_eq!(found["changed"][0]["person"], "K7-M2");
-    assert_eq!(found["extra"], json!(["letter.txt", "files/ab/abcd"]));
+    assert_eq!(found["extra"], json!(["files/ab/abcd", "letter.txt"]));
     assert_eq!(
         (found["missing"].as_array(), found["index"].as_array().map(Vec::len)),
         (Some(&vec![found["missing"][0].clone()]), Some(0))

@@ -51,7 +51,7 @@ fn assess(clip: &Path, session: &Path, truth: &Value) -> Option<Value> {
     let mut command = plumbrise();
     if session.join("landmarks.csv").exists() {
         command.arg("reassess").arg(session);
-        command.arg("--criteria").arg(project("src/criteria/default.toml"));
+        command.arg("--criteria").arg(project("src/judgement/criteria/default.toml"));
     } else {
         command
             .args(["assess", "--no-video", "--no-html", "--no-pdf"])

@@ -97,9 +97,10 @@ mod tests {
     fn leans_drops_and_rests_are_told_past_their_limits_only() {
         let of = |rep| said(rep, None);
         assert_eq!(of(json!({ "trunk_lean_deg": -10.0, "pelvic_drop_deg": 10.0 })), []);
-        let lean = Remark::TrunkLean(vec![1], 10.0);
-        assert_eq!(of(json!({ "trunk_lean_deg": 10.1 })), [lean.clone()]);
-        assert_eq!(of(json!({ "trunk_lean_deg": -10.1 })), [lean], "to either side");
+        for to_either_side in [10.1, -10.1] {
+            let lean = Remark::TrunkLean(vec![1], 10.0);
+            assert_eq!(of(json!({ "trunk_lean_deg": to_either_side })), [lean]);
+        }
         let drop = Remark::PelvicDrop(vec![1], 10.0);
         assert_eq!(of(json!({ "pelvic_drop_deg": 10.1 })), [drop]);
         assert_eq!(of(json!({ "pelvic_drop_deg": -30.0 })), [], "the free side is higher");

@@ -246,6 +246,17 @@ pub fn plot(measure: &Measure, legs: &[(Side, Vec<RepValue>)], limits: &str) -> 
     format!("{label}, rep by rep, {}. {}{limits}", unit.shown(), both.join(" "))
 }
 
+/// Why two sessions cannot be set against each other.
+pub fn not_comparable(why: NotComparable) -> String {
+    match why {
+        NotComparable::Rungs(one, other) => {
+            format!("one is «{}», the other «{}»", one.words(), other.words())
+        }
+        NotComparable::SameLeg(leg) => format!("both are of the {} leg", leg.word()),
+        NotComparable::LegUnknown => "of one it is not said which leg works".into(),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -276,16 +287,5 @@ mod tests {
             usual_threshold_reached: Some(false),
         };
         assert_eq!(count_row(&close)[3], "just under 90 %");
-    }
-}
-
-/// Why two sessions cannot be set against each other.
-pub fn not_comparable(why: NotComparable) -> String {
-    match why {
-        NotComparable::Rungs(one, other) => {
-            format!("one is «{}», the other «{}»", one.words(), other.words())
-        }
-        NotComparable::SameLeg(leg) => format!("both are of the {} leg", leg.word()),
-        NotComparable::LegUnknown => "of one it is not said which leg works".into(),
     }
 }

@@ -358,3 +358,43 @@ pub struct Assessment {
     /// For this movement summary, always; filled likewise.
     pub cautions: Vec<String>,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// By the output contract: the first seven fault a rep, the others tell why it is not
+    /// judged.
+    #[test]
+    fn reasons_are_faults_or_tell_what_was_not_seen() {
+        use Reason::*;
+        let faults =
+            [KneeInward, Drop, IncompleteStand, FreeFootDown, HandsUsed, FootMoved, PauseTooLong];
+        assert!(faults.iter().all(|reason| reason.is_fault()));
+        let unseen =
+            [TrackingLost, OutOfFrame, Occluded, CameraMoved, OffAxis, FrameRateTooLow, CutOff];
+        assert!(unseen.iter().all(|reason| !reason.is_fault()));
+        assert_eq!(word(&OffAxis).as_deref(), Some("off_axis"));
+        assert_eq!(word(&7), None);
+    }
+
+    #[test]
+    fn a_rep_lasts_from_its_first_known_moment_to_its_last() {
+        let rep = |times: serde_json::Value| -> Rep {
+            let mut rep = serde_json::json!({
+                "number": 1, "free_foot_touches_s": [], "well_seen_percent": 100.0,
+                "judgement": "clean", "reasons": [], "criteria": [],
+            });
+            rep.as_object_mut().unwrap().extend(times.as_object().unwrap().clone());
+            serde_json::from_value(rep).unwrap()
+        };
+        let whole = rep(serde_json::json!({ "seat_off_s": 1.0, "stand_s": 2.0,
+            "descent_start_s": 3.0, "seat_contact_s": 4.5 }));
+        assert_eq!(whole.span_s(), Some((1.0, 4.5)));
+        let from_standing = rep(serde_json::json!({ "descent_start_s": 0.5, "seat_contact_s": 2.0,
+            "seat_off_s": 3.0, "stand_s": 4.0 }));
+        assert_eq!(from_standing.span_s(), Some((0.5, 4.0)));
+        assert_eq!(rep(serde_json::json!({ "stand_s": 2.0 })).span_s(), None);
+        assert_eq!(rep(serde_json::json!({})).span_s(), None);
+    }
+}

@@ -228,6 +228,25 @@ mod tests {
         assert!((Criteria::built_in().unwrap().knee_offset_max.value - half_foot).abs() < 1e-9);
     }
 
+    /// Of 1.72 m 2.75 % are 4.73 cm.
+    #[test]
+    fn the_knee_limit_is_a_share_of_the_stature() {
+        let limit_m = Criteria::built_in().unwrap().knee_offset_limit_m(1.72);
+        assert!((limit_m - 0.0473).abs() < 1e-9, "{limit_m}");
+    }
+
+    #[test]
+    fn only_a_changed_limit_is_changed() {
+        let changed = Criteria::changed_by("[fppa_max]\nvalue = 12.0\n", "ours.toml").unwrap();
+        let names: Vec<&str> = changed
+            .limits()
+            .into_iter()
+            .filter(|(_, limit)| limit.is_changed())
+            .map(|(name, _)| name)
+            .collect();
+        assert_eq!(names, ["fppa_max"]);
+    }
+
     #[test]
     fn one_limit_can_be_changed_alone() {
         let changed = Criteria::changed_by("[fppa_max]\nvalue = 12.0\n", "ours.toml").unwrap();

@@ -342,7 +342,7 @@ pub fn called(key: &str) -> Option<&'static Measure> {
 }
 
 /// A measure that a test adds, to see it in every output.
-#[cfg(test)]
+#[cfg(all(test, feature = "cli"))]
 pub(crate) mod made_up {
     use std::cell::Cell;
 
@@ -362,7 +362,7 @@ pub(crate) mod made_up {
     }
 }
 
-#[cfg(not(test))]
+#[cfg(not(all(test, feature = "cli")))]
 mod made_up {
     pub(super) fn measure() -> Option<&'static super::Measure> {
         None

@@ -645,6 +645,55 @@ mod tests {
         assert_eq!(judged_as(&lost, &told).assessment.reps.len(), 1);
     }
 
+    /// From standing down to the seat's height and up again without a rest there.
+    #[test]
+    fn a_squat_on_film_is_no_rise_from_a_seat() {
+        let body = Body::USUAL;
+        let mut recording = twice(&body);
+        recording
+            .frames
+            .retain(|f| (3.2..11.6).contains(&f.time_s) && !(6.0..7.6 + 1.6).contains(&f.time_s));
+        for (index, frame) in recording.frames.iter_mut().enumerate() {
+            (frame.index, frame.time_s) = (index, index as f64 / RATE_HZ);
+        }
+        recording.clip.duration_s = recording.frames.len() as f64 / RATE_HZ;
+        recording.filming.analysed_frames = recording.frames.len();
+        recording.filming.tracked_frames = recording.frames.len();
+        let why = refused(&recording, &tall(&body));
+        let frames = recording.frames.len();
+        assert!(
+            matches!(why, Some(NoRep::NeverSat { tracked, frames: of, .. })
+                if (tracked, of) == (frames, frames)),
+            "{why:?}"
+        );
+    }
+
+    /// The points of the made film, written as a marker file and read back: as they are, and as
+    /// markers of a laboratory, which have no trunk as a camera sees it.
+    #[test]
+    fn points_and_markers_are_told_apart_and_counted() {
+        use crate::record::markers::{MarkerNames, read_motion};
+        let body = Body::USUAL;
+        let film = judged_as(&twice(&body), &tall(&body));
+        let place = tempfile::tempdir().unwrap();
+        let path = place.path().join("motion.trc");
+        let mut text = Vec::new();
+        film.trajectories.write_motion("motion.trc", &mut text).unwrap();
+        crate::files::write_text(&path, std::str::from_utf8(&text).unwrap()).unwrap();
+        let mut motion =
+            read_motion(&path, &MarkerNames::built_in().unwrap(), None).unwrap().motion;
+        let of = |motion| Recording { frames: Vec::new(), motion: Some(motion), ..twice(&body) };
+        let points = judged_as(&of(motion.clone()), &tall(&body)).assessment;
+        assert_eq!((points.source, points.reps.len()), (Origin::PointsOfAFilm, 2));
+        motion.trunk_by_camera = None;
+        let markers = judged_as(&of(motion), &tall(&body)).assessment;
+        assert_eq!((markers.source, markers.reps.len()), (Origin::Markers, 2));
+        for (film, other) in film.assessment.reps.iter().zip(&markers.reps) {
+            near(other.seat_contact_s.unwrap(), film.seat_contact_s.unwrap(), 0.15);
+            near(other.excursion_m.unwrap(), film.excursion_m.unwrap(), 0.04);
+        }
+    }
+
     #[test]
     fn what_was_hidden_or_lost_is_not_judged() {
         let body = Body::USUAL;

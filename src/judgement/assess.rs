@@ -351,9 +351,10 @@ mod tests {
     use super::*;
     use crate::body::Side;
     use crate::judgement::document::{Outcome, Phase, Reason, Verdict};
+    use crate::movement::kinematics::Quality;
     use crate::movement::kinematics::ScaleSource;
     use crate::movement::kinematics::made::{Body, HIPS_M, RATE_HZ, near};
-    use crate::movement::repetition::Cycle;
+    use crate::movement::repetition::{Cycle, Events};
 
     // What is expected is the closed form of the body that was filmed: where its points are,
     // and the minimum-jerk course of its way up and down ([Flash1985]).
@@ -692,6 +693,125 @@ mod tests {
             near(other.seat_contact_s.unwrap(), film.seat_contact_s.unwrap(), 0.15);
             near(other.excursion_m.unwrap(), film.excursion_m.unwrap(), 0.04);
         }
+    }
+
+    /// What one rep of a body measures, after a change of what was seen of it.
+    type Change<'a> = &'a dyn Fn(&mut Pelvis, &mut Alignment, &mut [Quality], &mut Events);
+
+    fn measured(body: &Body, change: Change) -> crate::judgement::measure::Measures {
+        let (recording, told, criteria) = (body.recording(), tall(body), limits());
+        let mut seen = observe(&recording, &told).unwrap_or_else(|_| panic!("refused"));
+        let counted = count(&seen, &told, &criteria).unwrap();
+        let mut shown = frontal(&seen, &counted, &told, &criteria).unwrap();
+        let mut quality = vec![Quality::Good; seen.tracks.count];
+        let mut events = counted.found.reps[0];
+        change(&mut seen.pelvis, &mut shown.alignments[0], &mut quality, &mut events);
+        let Seen { tracks, stance, scale, pelvis, .. } = &seen;
+        let trunk = Trunk::measure(tracks, stance, &pelvis.forward_lean_deg, 0.0);
+        let feet = Feet::measure(tracks, stance, scale);
+        let courses = Courses {
+            tracks,
+            stance,
+            scale,
+            pelvis,
+            trunk: &trunk,
+            feet: &feet,
+            alignments: &shown.alignments,
+            quality: &quality,
+        };
+        measure(&courses, events, &criteria, &StandardErrors::default())
+    }
+
+    #[test]
+    fn documents_of_before_that_say_nothing_of_a_seat_are_of_one() {
+        let mut document = serde_json::to_value(judged(&Body::USUAL).assessment).unwrap();
+        document.as_object_mut().unwrap().remove("seat_seen").unwrap();
+        let read: Assessment = serde_json::from_value(document).unwrap();
+        assert!(read.seat_seen);
+    }
+
+    #[test]
+    fn what_is_lost_near_a_moment_makes_it_unsure() {
+        let lost_at = |of: &dyn Fn(&Events) -> f64, away: isize| {
+            measured(&Body::USUAL, &|_, _, quality, events| {
+                let at = (of(events) * RATE_HZ).round() as isize + away;
+                quality[at as usize] = Quality::Lost;
+            })
+        };
+        let moments: [&dyn Fn(&Events) -> f64; 4] =
+            [&|e| e.seat_off_s, &|e| e.stand_s, &|e| e.descent_start_s, &|e| e.seat_contact_s];
+        // A moment lies between two samples.
+        let margin = (settings::GAP_MARGIN_S * RATE_HZ).round() as isize;
+        for (i, moment) in moments.iter().enumerate() {
+            for sign in [-1, 1] {
+                assert!(!lost_at(moment, sign * (margin - 1)).events_sure[i], "{i} {sign}");
+                assert!(lost_at(moment, sign * (margin + 2)).events_sure[i], "{i} {sign}");
+            }
+        }
+        let (off, contact) = (moments[0], moments[3]);
+        assert!(lost_at(off, 1 - margin).gap && lost_at(contact, margin - 1).gap);
+        assert!(!lost_at(off, -margin - 2).gap && !lost_at(contact, margin + 2).gap);
+    }
+
+    /// Half of the way of a minimum-jerk course is half of its time. A course that falls at a
+    /// steady 0.2 m/s ends at that speed.
+    #[test]
+    fn the_way_down_is_measured_by_its_heights() {
+        let m = measured(&Body::USUAL, &|pelvis, _, _, events| {
+            (events.standing_m, events.seated_m) = (0.9, 0.5);
+            (events.descent_start_s, events.seat_contact_s) = (4.0, 4.0 + 0.98 * 2.0);
+            for (i, height_m) in pelvis.height_m.iter_mut().enumerate() {
+                let fallen_m = 0.2 * (i as f64 / RATE_HZ - 4.0).clamp(0.0, 2.0);
+                *height_m = 0.9 - fallen_m;
+            }
+            for (i, speed) in pelvis.velocity_m_s.iter_mut().enumerate() {
+                *speed = -0.5 * (i as f64 / RATE_HZ - 4.0);
+            }
+        });
+        near(m.descent_mean_m_s, 0.2, 1e-6);
+        near(m.descent_final_m_s, 0.2, 1e-3);
+        near(m.lower_half_share, 0.96 / 1.96, 1e-3);
+        near(m.descent_acceleration_m_s2.unwrap(), 0.5, 1e-6);
+    }
+
+    /// A knee that goes past the limit for 0.5 s, to 1 cm past it.
+    #[test]
+    fn how_long_the_knee_was_past_the_limit_is_counted_clear_of_the_seat() {
+        let limit_m = limits().knee_offset_limit_m(Body::USUAL.stature_m);
+        let run = 210..235;
+        let of = |high_m: f64, low_seat: bool| {
+            measured(&Body::USUAL, &|pelvis, alignment, _, events| {
+                alignment.knee_offset_m.fill(0.0);
+                alignment.knee_offset_m[run.clone()].fill(limit_m + high_m);
+                // On the way up, and on the seat, where it counts for nothing.
+                pelvis.height_m.fill(events.standing_m);
+                if low_seat {
+                    pelvis.height_m[run.clone()].fill(events.seated_m);
+                }
+            })
+            .knee
+            .unwrap()
+        };
+        let se_m = settings::KNEE_OFFSET_SE_M;
+        let knee = of(0.5 * se_m, false);
+        near(knee.offset_peak_m, limit_m + 0.5 * se_m, 1e-9);
+        near(knee.past_limit_s, 0.5, 1e-9);
+        near(knee.clearly_past_limit_s, 0.0, 1e-9);
+        near(knee.nearly_past_limit_s, 0.5, 1e-9);
+        let [(from_s, to_s)] = knee.past_limit_spans_s[..] else { panic!("one span") };
+        near(from_s, 210.0 / RATE_HZ, 1e-6);
+        near(to_s, 234.0 / RATE_HZ, 1e-6);
+        assert_eq!((knee.offset_peak_phase, knee.offset_se_m), (Phase::Descent, se_m));
+        assert!((4.2 - 1e-6..4.68 + 1e-6).contains(&knee.offset_peak_at_s));
+        near(of(1.5 * se_m, false).clearly_past_limit_s, 0.5, 1e-9);
+        let below = of(-0.5 * se_m, false);
+        near(below.past_limit_s, 0.0, 1e-9);
+        near(below.nearly_past_limit_s, 0.5, 1e-9);
+        assert_eq!(below.past_limit_spans_s, []);
+        assert_eq!(of(-1.5 * se_m, false).nearly_past_limit_s, 0.0);
+        let seated = of(0.5 * se_m, true);
+        assert_eq!((seated.past_limit_s, seated.nearly_past_limit_s), (0.0, 0.0));
+        near(seated.offset_peak_m, 0.0, 1e-9);
     }
 
     #[test]

@@ -397,4 +397,15 @@ mod tests {
         assert_eq!(rep(serde_json::json!({ "stand_s": 2.0 })).span_s(), None);
         assert_eq!(rep(serde_json::json!({})).span_s(), None);
     }
+
+    /// The field's terms for the exercises (common practice, no source).
+    #[test]
+    fn rungs_are_named_in_words_and_go_upward() {
+        use Rung::*;
+        let words = [TwoLeg, SplitStance, Lowering, SingleLeg].map(Rung::words);
+        let expected =
+            ["two-leg rise", "split stance", "up on two legs, down on one", "single-leg rise"];
+        assert_eq!(words, expected);
+        assert!(TwoLeg < SplitStance && SplitStance < Lowering && Lowering < SingleLeg);
+    }
 }

@@ -354,7 +354,7 @@ mod tests {
     use crate::movement::kinematics::Quality;
     use crate::movement::kinematics::ScaleSource;
     use crate::movement::kinematics::made::{Body, HIPS_M, RATE_HZ, near};
-    use crate::movement::repetition::{Cycle, Events};
+    use crate::movement::repetition::{Attempt, Cycle, Events};
 
     // What is expected is the closed form of the body that was filmed: where its points are,
     // and the minimum-jerk course of its way up and down ([Flash1985]).
@@ -723,6 +723,19 @@ mod tests {
     }
 
     #[test]
+    fn rises_that_turned_back_are_told_in_seconds_and_percent() {
+        let body = Body::USUAL;
+        let (recording, told, criteria) = (body.recording(), tall(&body), limits());
+        let seen = observe(&recording, &told).unwrap_or_else(|_| panic!("refused"));
+        let mut counted = count(&seen, &told, &criteria).unwrap();
+        counted.found.attempts.push(Attempt { time_s: 1.234, reached: 0.456 });
+        let shown = frontal(&seen, &counted, &told, &criteria).unwrap();
+        let document = document(&seen, &counted, &shown, Vec::new(), &told, &criteria);
+        let [attempt] = document.attempts.as_slice() else { panic!("one") };
+        assert_eq!((attempt.time_s, attempt.reached_percent), (1.23, 46.0));
+    }
+
+    #[test]
     fn documents_of_before_that_say_nothing_of_a_seat_are_of_one() {
         let mut document = serde_json::to_value(judged(&Body::USUAL).assessment).unwrap();
         document.as_object_mut().unwrap().remove("seat_seen").unwrap();
@@ -802,7 +815,7 @@ mod tests {
         near(from_s, 210.0 / RATE_HZ, 1e-6);
         near(to_s, 234.0 / RATE_HZ, 1e-6);
         assert_eq!((knee.offset_peak_phase, knee.offset_se_m), (Phase::Descent, se_m));
-        assert!((4.2 - 1e-6..4.68 + 1e-6).contains(&knee.offset_peak_at_s));
+        assert!((4.2 - 1e-6..4.68 + 1e-6).contains(&knee.offset_peak_at_s), "{knee:?}");
         near(of(1.5 * se_m, false).clearly_past_limit_s, 0.5, 1e-9);
         let below = of(-0.5 * se_m, false);
         near(below.past_limit_s, 0.0, 1e-9);

@@ -415,5 +415,10 @@ mod tests {
             .collect();
         assert_eq!(turns(&wave, 0.005), 4);
         assert_eq!(turns(&wave, 0.05), 0);
+        assert_eq!(turns(&wave.iter().map(|v| -v).collect::<Vec<_>>(), 0.005), 4);
+        assert_eq!(turns(&[], 0.005), 0);
+        // Swings of as much as the step are none.
+        assert_eq!(turns(&[0.0, 1.0, 0.5, 1.0, 0.5], 0.5), 0);
+        assert_eq!(turns(&[0.0, 0.5, 0.0, 0.5], 0.5), 0);
     }
 }

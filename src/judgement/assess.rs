@@ -736,6 +736,85 @@ mod tests {
     }
 
     #[test]
+    fn courses_are_told_by_moment_rep_and_name() {
+        let body = Body::USUAL;
+        let judged = judged(&body);
+        let (courses, rep) = (&judged.trajectories, &judged.assessment.reps[0]);
+        let words = [0.5, 2.3, 3.6, 5.0, 7.5].map(|t| courses.phase_at(t));
+        assert_eq!(words, ["seated", "rise", "stand", "descent", "seated"]);
+        assert_eq!(courses.phase_at(99.0), "seated");
+        let (from_s, to_s) = courses.rep_s(1).unwrap();
+        near(from_s, rep.seat_off_s.unwrap(), 1.0 / RATE_HZ);
+        near(to_s, rep.seat_contact_s.unwrap(), 1.0 / RATE_HZ);
+        assert_eq!(courses.rep_s(2), None);
+        let offset_m = courses.column("knee_offset_m").unwrap();
+        let peak_cm = rep.knee_offset_peak_cm.unwrap();
+        assert!(offset_m.iter().flatten().any(|m| (100.0 * m - peak_cm).abs() < 0.06));
+        assert_eq!(courses.column("no_such_course"), None);
+        let mut text = Vec::new();
+        courses.write(&mut text).unwrap();
+        let text = String::from_utf8(text).unwrap();
+        assert_eq!(text.lines().count(), 1 + Body::count());
+        assert!(text.starts_with("time_s,") && text.contains(",1,rise,good"));
+        let height_m = courses.column("pelvis_height_m").unwrap().to_vec();
+        let mut with_errors = judged.trajectories;
+        let trial = once(&body.recording(), &tall(&body), &limits(), &[]);
+        let trial = trial.unwrap_or_else(|_| panic!("refused")).trajectories.uncertain();
+        assert!(trial.contains(&height_m), "the courses themselves, taken whole");
+        with_errors.add_errors(&[trial.clone(), trial]);
+    }
+
+    #[test]
+    fn what_to_bear_in_mind_is_said_only_where_it_is_so() {
+        let body = Body::USUAL;
+        let told = Told { leg: Some(Side::Right), ..tall(&body) };
+        let plain = judged_as(&body.recording(), &told);
+        let feet = {
+            let (recording, criteria) = (body.recording(), limits());
+            let seen = observe(&recording, &told).unwrap_or_else(|_| panic!("refused"));
+            count(&seen, &told, &criteria).unwrap().feet
+        };
+        let of = |cut_off: usize, change: &dyn Fn(&mut Assessment)| {
+            let mut a = plain.assessment.clone();
+            change(&mut a);
+            notes(&a, cut_off, &feet, &limits())
+        };
+        assert_eq!(of(0, &|_| {}), []);
+        assert_eq!(of(2, &|_| {}), [Note::CutOff { rises: 2, jumps: false }]);
+        let jump = of(1, &|a| a.filming.clock_jumps_s = vec![3.0]);
+        assert_eq!(jump, [Note::ClockJumps(vec![3.0]), Note::CutOff { rises: 1, jumps: true }]);
+        assert_eq!(of(0, &|a| a.filming.damaged = 3), [Note::Damaged(3)]);
+        assert_eq!(of(0, &|a| a.filming.cut_short = true), [Note::CutShort]);
+        let hidden = of(0, &|a| a.reps[0].hands_used = None);
+        assert_eq!(hidden, [Note::HandsHidden(vec![1])]);
+        let missing = |a: &mut Assessment| {
+            (a.filming.analysed_frames, a.filming.tracked_frames) = (100, 90);
+        };
+        assert_eq!(of(0, &missing), [Note::FramesLost { missing: 10, of: 100 }]);
+        let rows = of(0, &|a| {
+            missing(a);
+            a.source = Origin::Markers;
+        });
+        assert_eq!(rows, [Note::RowsMissing { missing: 10, of: 100 }]);
+        let unclear = |clarity: f64, leg: Option<Side>, rung: Rung| {
+            of(0, &|a| (a.leg_clarity, a.told.leg, a.rung) = (clarity, leg, rung))
+        };
+        assert_eq!(unclear(0.0, None, Rung::SingleLeg), [Note::LegUnclear]);
+        assert_eq!(unclear(0.0, Some(Side::Right), Rung::SingleLeg), []);
+        assert_eq!(unclear(1.0, None, Rung::SingleLeg), []);
+        assert_eq!(unclear(0.0, None, Rung::TwoLeg), []);
+        let standing = of(0, &|a| a.cycle = Cycle::StandToStand);
+        assert_eq!(standing, [Note::StandToStand { seat_seen: true }]);
+        let descending = of(0, &|a| {
+            a.cycle = Cycle::StandToStand;
+            a.reps[0].descent_start_s = None;
+        });
+        assert!(descending.contains(&Note::BeginsDescending));
+        // From a seat it says nothing of the recording's beginning.
+        assert_eq!(of(0, &|a| a.reps[0].descent_start_s = None), []);
+    }
+
+    #[test]
     fn documents_of_before_that_say_nothing_of_a_seat_are_of_one() {
         let mut document = serde_json::to_value(judged(&Body::USUAL).assessment).unwrap();
         document.as_object_mut().unwrap().remove("seat_seen").unwrap();

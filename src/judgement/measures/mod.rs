@@ -410,6 +410,20 @@ mod tests {
         assert_eq!(listed, told);
     }
 
+    #[test]
+    fn measures_are_found_by_their_names() {
+        for m in all() {
+            assert_eq!(called(m.key()).map(Measure::key), Some(m.key()));
+            assert_eq!(find(m.key()).map(|e| e.key), Some(m.key()));
+        }
+        assert!(called("no_such_measure").is_none() && called("fppa").is_none());
+        assert!(find("fppa").is_some_and(|e| e.key.starts_with("fppa")));
+        assert!(find("fpp").is_none() && find("no_such_measure").is_none());
+        let each: Vec<bool> = with_each_rep().map(|m| m.with_each_rep).collect();
+        assert!(!each.is_empty() && each.iter().all(|with| *with));
+        assert_eq!(each.len(), all().filter(|m| m.with_each_rep).count());
+    }
+
     /// Names end in their units; UCUM is the unit's code by its specification, section 4.
     #[test]
     fn every_measure_says_everything_of_itself() {

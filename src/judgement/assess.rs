@@ -761,7 +761,12 @@ mod tests {
         let trial = once(&body.recording(), &tall(&body), &limits(), &[]);
         let trial = trial.unwrap_or_else(|_| panic!("refused")).trajectories.uncertain();
         assert!(trial.contains(&height_m), "the courses themselves, taken whole");
-        with_errors.add_errors(&[trial.clone(), trial]);
+        with_errors.add_errors(&vec![trial; 20]);
+        // Trials that say the same leave no error.
+        let error_m = with_errors.column("knee_offset_standard_error_m").unwrap();
+        assert_eq!(error_m.len(), Body::count());
+        assert!(error_m.iter().flatten().all(|m| *m == 0.0));
+        assert!(error_m.iter().any(Option::is_some));
     }
 
     #[test]

@@ -347,32 +347,34 @@ fn document(
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::body::Side;
     use crate::judgement::document::{Outcome, Phase, Reason, Verdict};
-    use crate::movement::kinematics::Quality;
+    use crate::judgement::verdict::tests::limits;
     use crate::movement::kinematics::ScaleSource;
     use crate::movement::kinematics::made::{Body, HIPS_M, RATE_HZ, near};
-    use crate::movement::repetition::{Attempt, Cycle, Events};
+    use crate::movement::repetition::{Attempt, Cycle};
 
     // What is expected is the closed form of the body that was filmed: where its points are,
     // and the minimum-jerk course of its way up and down ([Flash1985]).
 
-    fn limits() -> Criteria {
-        Criteria::built_in().unwrap()
-    }
-
-    fn tall(body: &Body) -> Told {
+    pub(in super::super) fn tall(body: &Body) -> Told {
         Told { stature_m: Some(body.stature_m), ..Told::default() }
     }
 
-    fn judged(body: &Body) -> Judgement {
+    pub(in super::super) fn judged(body: &Body) -> Judgement {
         judged_as(&body.recording(), &tall(body))
     }
 
-    fn judged_as(recording: &Recording, told: &Told) -> Judgement {
+    pub(in super::super) fn judged_as(recording: &Recording, told: &Told) -> Judgement {
         once(recording, told, &limits(), &[]).unwrap_or_else(|_| panic!("refused"))
+    }
+
+    pub(in super::super) fn foot_work_of(body: &Body) -> FootWork {
+        let (recording, told) = (body.recording(), tall(body));
+        let seen = observe(&recording, &told).unwrap_or_else(|_| panic!("refused"));
+        count(&seen, &told, &limits()).unwrap().feet
     }
 
     fn refused(recording: &Recording, told: &Told) -> Option<NoRep> {
@@ -695,33 +697,6 @@ mod tests {
         }
     }
 
-    /// What one rep of a body measures, after a change of what was seen of it.
-    type Change<'a> = &'a dyn Fn(&mut Pelvis, &mut Alignment, &mut [Quality], &mut Events);
-
-    fn measured(body: &Body, change: Change) -> crate::judgement::measure::Measures {
-        let (recording, told, criteria) = (body.recording(), tall(body), limits());
-        let mut seen = observe(&recording, &told).unwrap_or_else(|_| panic!("refused"));
-        let counted = count(&seen, &told, &criteria).unwrap();
-        let mut shown = frontal(&seen, &counted, &told, &criteria).unwrap();
-        let mut quality = vec![Quality::Good; seen.tracks.count];
-        let mut events = counted.found.reps[0];
-        change(&mut seen.pelvis, &mut shown.alignments[0], &mut quality, &mut events);
-        let Seen { tracks, stance, scale, pelvis, .. } = &seen;
-        let trunk = Trunk::measure(tracks, stance, &pelvis.forward_lean_deg, 0.0);
-        let feet = Feet::measure(tracks, stance, scale);
-        let courses = Courses {
-            tracks,
-            stance,
-            scale,
-            pelvis,
-            trunk: &trunk,
-            feet: &feet,
-            alignments: &shown.alignments,
-            quality: &quality,
-        };
-        measure(&courses, events, &criteria, &StandardErrors::default())
-    }
-
     #[test]
     fn rises_that_turned_back_are_told_in_seconds_and_percent() {
         let body = Body::USUAL;
@@ -733,182 +708,6 @@ mod tests {
         let document = document(&seen, &counted, &shown, Vec::new(), &told, &criteria);
         let [attempt] = document.attempts.as_slice() else { panic!("one") };
         assert_eq!((attempt.time_s, attempt.reached_percent), (1.23, 46.0));
-    }
-
-    #[test]
-    fn courses_are_told_by_moment_rep_and_name() {
-        let body = Body::USUAL;
-        let judged = judged(&body);
-        let (courses, rep) = (&judged.trajectories, &judged.assessment.reps[0]);
-        let words = [0.5, 2.3, 3.6, 5.0, 7.5].map(|t| courses.phase_at(t));
-        assert_eq!(words, ["seated", "rise", "stand", "descent", "seated"]);
-        assert_eq!(courses.phase_at(99.0), "seated");
-        let (from_s, to_s) = courses.rep_s(1).unwrap();
-        near(from_s, rep.seat_off_s.unwrap(), 1.0 / RATE_HZ);
-        near(to_s, rep.seat_contact_s.unwrap(), 1.0 / RATE_HZ);
-        assert_eq!(courses.rep_s(2), None);
-        let offset_m = courses.column("knee_offset_m").unwrap();
-        let peak_cm = rep.knee_offset_peak_cm.unwrap();
-        assert!(offset_m.iter().flatten().any(|m| (100.0 * m - peak_cm).abs() < 0.06));
-        assert_eq!(courses.column("no_such_course"), None);
-        let mut text = Vec::new();
-        courses.write(&mut text).unwrap();
-        let text = String::from_utf8(text).unwrap();
-        assert_eq!(text.lines().count(), 1 + Body::count());
-        assert!(text.starts_with("time_s,") && text.contains(",1,rise,good"));
-        let height_m = courses.column("pelvis_height_m").unwrap().to_vec();
-        let mut with_errors = judged.trajectories;
-        let trial = once(&body.recording(), &tall(&body), &limits(), &[]);
-        let trial = trial.unwrap_or_else(|_| panic!("refused")).trajectories.uncertain();
-        assert!(trial.contains(&height_m), "the courses themselves, taken whole");
-        with_errors.add_errors(&vec![trial; 20]);
-        // Trials that say the same leave no error.
-        let error_m = with_errors.column("knee_offset_standard_error_m").unwrap();
-        assert_eq!(error_m.len(), Body::count());
-        assert!(error_m.iter().flatten().all(|m| *m == 0.0));
-        assert!(error_m.iter().any(Option::is_some));
-    }
-
-    #[test]
-    fn what_to_bear_in_mind_is_said_only_where_it_is_so() {
-        let body = Body::USUAL;
-        let told = Told { leg: Some(Side::Right), ..tall(&body) };
-        let plain = judged_as(&body.recording(), &told);
-        let feet = {
-            let (recording, criteria) = (body.recording(), limits());
-            let seen = observe(&recording, &told).unwrap_or_else(|_| panic!("refused"));
-            count(&seen, &told, &criteria).unwrap().feet
-        };
-        let of = |cut_off: usize, change: &dyn Fn(&mut Assessment)| {
-            let mut a = plain.assessment.clone();
-            change(&mut a);
-            notes(&a, cut_off, &feet, &limits())
-        };
-        assert_eq!(of(0, &|_| {}), []);
-        assert_eq!(of(2, &|_| {}), [Note::CutOff { rises: 2, jumps: false }]);
-        let jump = of(1, &|a| a.filming.clock_jumps_s = vec![3.0]);
-        assert_eq!(jump, [Note::ClockJumps(vec![3.0]), Note::CutOff { rises: 1, jumps: true }]);
-        assert_eq!(of(0, &|a| a.filming.damaged = 3), [Note::Damaged(3)]);
-        assert_eq!(of(0, &|a| a.filming.cut_short = true), [Note::CutShort]);
-        let hidden = of(0, &|a| a.reps[0].hands_used = None);
-        assert_eq!(hidden, [Note::HandsHidden(vec![1])]);
-        let missing = |a: &mut Assessment| {
-            (a.filming.analysed_frames, a.filming.tracked_frames) = (100, 90);
-        };
-        assert_eq!(of(0, &missing), [Note::FramesLost { missing: 10, of: 100 }]);
-        let rows = of(0, &|a| {
-            missing(a);
-            a.source = Origin::Markers;
-        });
-        assert_eq!(rows, [Note::RowsMissing { missing: 10, of: 100 }]);
-        let unclear = |clarity: f64, leg: Option<Side>, rung: Rung| {
-            of(0, &|a| (a.leg_clarity, a.told.leg, a.rung) = (clarity, leg, rung))
-        };
-        assert_eq!(unclear(0.0, None, Rung::SingleLeg), [Note::LegUnclear]);
-        assert_eq!(unclear(0.0, Some(Side::Right), Rung::SingleLeg), []);
-        assert_eq!(unclear(1.0, None, Rung::SingleLeg), []);
-        assert_eq!(unclear(0.0, None, Rung::TwoLeg), []);
-        let standing = of(0, &|a| a.cycle = Cycle::StandToStand);
-        assert_eq!(standing, [Note::StandToStand { seat_seen: true }]);
-        let descending = of(0, &|a| {
-            a.cycle = Cycle::StandToStand;
-            a.reps[0].descent_start_s = None;
-        });
-        assert!(descending.contains(&Note::BeginsDescending));
-        // From a seat it says nothing of the recording's beginning.
-        assert_eq!(of(0, &|a| a.reps[0].descent_start_s = None), []);
-    }
-
-    #[test]
-    fn documents_of_before_that_say_nothing_of_a_seat_are_of_one() {
-        let mut document = serde_json::to_value(judged(&Body::USUAL).assessment).unwrap();
-        document.as_object_mut().unwrap().remove("seat_seen").unwrap();
-        let read: Assessment = serde_json::from_value(document).unwrap();
-        assert!(read.seat_seen);
-    }
-
-    #[test]
-    fn what_is_lost_near_a_moment_makes_it_unsure() {
-        let lost_at = |of: &dyn Fn(&Events) -> f64, away: isize| {
-            measured(&Body::USUAL, &|_, _, quality, events| {
-                let at = (of(events) * RATE_HZ).round() as isize + away;
-                quality[at as usize] = Quality::Lost;
-            })
-        };
-        let moments: [&dyn Fn(&Events) -> f64; 4] =
-            [&|e| e.seat_off_s, &|e| e.stand_s, &|e| e.descent_start_s, &|e| e.seat_contact_s];
-        // A moment lies between two samples.
-        let margin = (settings::GAP_MARGIN_S * RATE_HZ).round() as isize;
-        for (i, moment) in moments.iter().enumerate() {
-            for sign in [-1, 1] {
-                assert!(!lost_at(moment, sign * (margin - 1)).events_sure[i], "{i} {sign}");
-                assert!(lost_at(moment, sign * (margin + 2)).events_sure[i], "{i} {sign}");
-            }
-        }
-        let (off, contact) = (moments[0], moments[3]);
-        assert!(lost_at(off, 1 - margin).gap && lost_at(contact, margin - 1).gap);
-        assert!(!lost_at(off, -margin - 2).gap && !lost_at(contact, margin + 2).gap);
-    }
-
-    /// Half of the way of a minimum-jerk course is half of its time. A course that falls at a
-    /// steady 0.2 m/s ends at that speed.
-    #[test]
-    fn the_way_down_is_measured_by_its_heights() {
-        let m = measured(&Body::USUAL, &|pelvis, _, _, events| {
-            (events.standing_m, events.seated_m) = (0.9, 0.5);
-            (events.descent_start_s, events.seat_contact_s) = (4.0, 4.0 + 0.98 * 2.0);
-            for (i, height_m) in pelvis.height_m.iter_mut().enumerate() {
-                let fallen_m = 0.2 * (i as f64 / RATE_HZ - 4.0).clamp(0.0, 2.0);
-                *height_m = 0.9 - fallen_m;
-            }
-            for (i, speed) in pelvis.velocity_m_s.iter_mut().enumerate() {
-                *speed = -0.5 * (i as f64 / RATE_HZ - 4.0);
-            }
-        });
-        near(m.descent_mean_m_s, 0.2, 1e-6);
-        near(m.descent_final_m_s, 0.2, 1e-3);
-        near(m.lower_half_share, 0.96 / 1.96, 1e-3);
-        near(m.descent_acceleration_m_s2.unwrap(), 0.5, 1e-6);
-    }
-
-    /// A knee that goes past the limit for 0.5 s, to 1 cm past it.
-    #[test]
-    fn how_long_the_knee_was_past_the_limit_is_counted_clear_of_the_seat() {
-        let limit_m = limits().knee_offset_limit_m(Body::USUAL.stature_m);
-        let run = 210..235;
-        let of = |high_m: f64, low_seat: bool| {
-            measured(&Body::USUAL, &|pelvis, alignment, _, events| {
-                alignment.knee_offset_m.fill(0.0);
-                alignment.knee_offset_m[run.clone()].fill(limit_m + high_m);
-                // On the way up, and on the seat, where it counts for nothing.
-                pelvis.height_m.fill(events.standing_m);
-                if low_seat {
-                    pelvis.height_m[run.clone()].fill(events.seated_m);
-                }
-            })
-            .knee
-            .unwrap()
-        };
-        let se_m = settings::KNEE_OFFSET_SE_M;
-        let knee = of(0.5 * se_m, false);
-        near(knee.offset_peak_m, limit_m + 0.5 * se_m, 1e-9);
-        near(knee.past_limit_s, 0.5, 1e-9);
-        near(knee.clearly_past_limit_s, 0.0, 1e-9);
-        near(knee.nearly_past_limit_s, 0.5, 1e-9);
-        let [(from_s, to_s)] = knee.past_limit_spans_s[..] else { panic!("one span") };
-        near(from_s, 210.0 / RATE_HZ, 1e-6);
-        near(to_s, 234.0 / RATE_HZ, 1e-6);
-        assert_eq!((knee.offset_peak_phase, knee.offset_se_m), (Phase::Descent, se_m));
-        assert!((4.2 - 1e-6..4.68 + 1e-6).contains(&knee.offset_peak_at_s), "{knee:?}");
-        near(of(1.5 * se_m, false).clearly_past_limit_s, 0.5, 1e-9);
-        let below = of(-0.5 * se_m, false);
-        near(below.past_limit_s, 0.0, 1e-9);
-        near(below.nearly_past_limit_s, 0.5, 1e-9);
-        assert_eq!(below.past_limit_spans_s, []);
-        assert_eq!(of(-1.5 * se_m, false).nearly_past_limit_s, 0.0);
-        let seated = of(0.5 * se_m, true);
-        assert_eq!((seated.past_limit_s, seated.nearly_past_limit_s), (0.0, 0.0));
-        near(seated.offset_peak_m, 0.0, 1e-9);
     }
 
     #[test]

@@ -408,4 +408,15 @@ mod tests {
         assert_eq!(words, expected);
         assert!(TwoLeg < SplitStance && SplitStance < Lowering && Lowering < SingleLeg);
     }
+
+    #[test]
+    fn documents_of_before_that_say_nothing_of_a_seat_are_of_one() {
+        use crate::movement::kinematics::made::Body;
+        let mut document =
+            serde_json::to_value(crate::judgement::assess::tests::judged(&Body::USUAL).assessment)
+                .unwrap();
+        document.as_object_mut().unwrap().remove("seat_seen").unwrap();
+        let read: Assessment = serde_json::from_value(document).unwrap();
+        assert!(read.seat_seen);
+    }
 }

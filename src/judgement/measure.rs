@@ -310,6 +310,8 @@ mod tests {
     use crate::judgement::document::{Outcome, Rung, View, ViewKind};
     use crate::judgement::verdict::drop;
     use crate::judgement::verdict::tests::{good, limits};
+    use crate::movement::kinematics::made::{Body, RATE_HZ, near};
+    use crate::movement::repetition::Course;
     use crate::signal::MinimumJerk;
 
     /// Standing 0.5 s at 0.40 m, then `descent` (height above the seat by time,
@@ -406,6 +408,108 @@ mod tests {
                 assert!(found.iter().all(|d| *d), "{rate_hz} Hz, {lowering_s} s: {found:?}");
             }
         }
+    }
+
+    /// What the rep of a made body measures, after a change of what was seen of it.
+    fn measured(
+        change: &dyn Fn(&mut Pelvis, &mut Alignment, &mut [Quality], &mut Events),
+    ) -> Measures {
+        let seen = Body::USUAL.seen();
+        seen.with_courses(true, |courses, alignment| {
+            let Courses { tracks, stance, pelvis, .. } = *courses;
+            let found = Course { tracks, stance, pelvis }.find(0.8);
+            let (mut pelvis, mut alignment) = (pelvis.clone(), alignment.clone());
+            let mut quality = vec![Quality::Good; tracks.count];
+            let mut events = found.reps[0];
+            change(&mut pelvis, &mut alignment, &mut quality, &mut events);
+            let alignments = &[alignment];
+            let courses = Courses { pelvis: &pelvis, alignments, quality: &quality, ..*courses };
+            measure(&courses, events, &limits(), &BTreeMap::new())
+        })
+    }
+
+    #[test]
+    fn what_is_lost_near_a_moment_makes_it_unsure() {
+        let lost_at = |of: &dyn Fn(&Events) -> f64, away: isize| {
+            measured(&|_, _, quality, events| {
+                let at = (of(events) * RATE_HZ).round() as isize + away;
+                quality[at as usize] = Quality::Lost;
+            })
+        };
+        let moments: [&dyn Fn(&Events) -> f64; 4] =
+            [&|e| e.seat_off_s, &|e| e.stand_s, &|e| e.descent_start_s, &|e| e.seat_contact_s];
+        // A moment lies between two samples.
+        let margin = (settings::GAP_MARGIN_S * RATE_HZ).round() as isize;
+        for (i, moment) in moments.iter().enumerate() {
+            for sign in [-1, 1] {
+                assert!(!lost_at(moment, sign * (margin - 1)).events_sure[i], "{i} {sign}");
+                assert!(lost_at(moment, sign * (margin + 2)).events_sure[i], "{i} {sign}");
+            }
+        }
+        let (off, contact) = (moments[0], moments[3]);
+        assert!(lost_at(off, 1 - margin).gap && lost_at(contact, margin - 1).gap);
+        assert!(!lost_at(off, -margin - 2).gap && !lost_at(contact, margin + 2).gap);
+    }
+
+    /// 0.4 m at a steady 0.2 m/s, of which 2 % are left at contact; the velocity by itself, with a
+    /// steady 0.5 m/s².
+    #[test]
+    fn the_way_down_is_measured_by_its_heights() {
+        let m = measured(&|pelvis, _, _, events| {
+            (events.standing_m, events.seated_m) = (0.9, 0.5);
+            (events.descent_start_s, events.seat_contact_s) = (4.0, 4.0 + 0.98 * 2.0);
+            for (i, height_m) in pelvis.height_m.iter_mut().enumerate() {
+                let fallen_m = 0.2 * (i as f64 / RATE_HZ - 4.0).clamp(0.0, 2.0);
+                *height_m = 0.9 - fallen_m;
+            }
+            for (i, speed) in pelvis.velocity_m_s.iter_mut().enumerate() {
+                *speed = -0.5 * (i as f64 / RATE_HZ - 4.0);
+            }
+        });
+        near(m.descent_mean_m_s, 0.2, 1e-6);
+        near(m.descent_final_m_s, 0.2, 1e-3);
+        near(m.lower_half_share, 0.96 / 1.96, 1e-3);
+        near(m.descent_acceleration_m_s2.unwrap(), 0.5, 1e-6);
+    }
+
+    /// A knee that is past the limit for 0.5 s, by half its standard error and by more than it.
+    #[test]
+    fn how_long_the_knee_was_past_the_limit_is_counted_clear_of_the_seat() {
+        let limit_m = limits().knee_offset_limit_m(Body::USUAL.stature_m);
+        let run = 210..235;
+        let of = |high_m: f64, low_seat: bool| {
+            measured(&|pelvis, alignment, _, events| {
+                alignment.knee_offset_m.fill(0.0);
+                alignment.knee_offset_m[run.clone()].fill(limit_m + high_m);
+                // Where it is low as on the seat it counts for nothing.
+                pelvis.height_m.fill(events.standing_m);
+                if low_seat {
+                    pelvis.height_m[run.clone()].fill(events.seated_m);
+                }
+            })
+            .knee
+            .unwrap()
+        };
+        let se_m = settings::KNEE_OFFSET_SE_M;
+        let knee = of(0.5 * se_m, false);
+        near(knee.offset_peak_m, limit_m + 0.5 * se_m, 1e-9);
+        near(knee.past_limit_s, 0.5, 1e-9);
+        near(knee.clearly_past_limit_s, 0.0, 1e-9);
+        near(knee.nearly_past_limit_s, 0.5, 1e-9);
+        let [(from_s, to_s)] = knee.past_limit_spans_s[..] else { panic!("one span") };
+        near(from_s, 210.0 / RATE_HZ, 1e-6);
+        near(to_s, 234.0 / RATE_HZ, 1e-6);
+        assert_eq!((knee.offset_peak_phase, knee.offset_se_m), (Phase::Descent, se_m));
+        assert!((4.2 - 1e-6..4.68 + 1e-6).contains(&knee.offset_peak_at_s), "{knee:?}");
+        near(of(1.5 * se_m, false).clearly_past_limit_s, 0.5, 1e-9);
+        let below = of(-0.5 * se_m, false);
+        near(below.past_limit_s, 0.0, 1e-9);
+        near(below.nearly_past_limit_s, 0.5, 1e-9);
+        assert_eq!(below.past_limit_spans_s, []);
+        assert_eq!(of(-1.5 * se_m, false).nearly_past_limit_s, 0.0);
+        let seated = of(0.5 * se_m, true);
+        assert_eq!((seated.past_limit_s, seated.nearly_past_limit_s), (0.0, 0.0));
+        near(seated.offset_peak_m, 0.0, 1e-9);
     }
 
     #[test]

@@ -135,3 +135,59 @@ pub(super) fn notes(
     bear(!changed.is_empty(), Note::OtherLimits(changed));
     notes
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::body::Side;
+    use crate::judgement::assess::tests::{foot_work_of, judged_as, tall};
+    use crate::judgement::document::Told;
+    use crate::judgement::verdict::tests::limits;
+    use crate::movement::kinematics::made::Body;
+
+    #[test]
+    fn what_to_bear_in_mind_is_said_only_where_it_is_so() {
+        let body = Body::USUAL;
+        let told = Told { leg: Some(Side::Right), ..tall(&body) };
+        let plain = judged_as(&body.recording(), &told);
+        let feet = foot_work_of(&body);
+        let of = |cut_off: usize, change: &dyn Fn(&mut Assessment)| {
+            let mut a = plain.assessment.clone();
+            change(&mut a);
+            notes(&a, cut_off, &feet, &limits())
+        };
+        assert_eq!(of(0, &|_| {}), []);
+        assert_eq!(of(2, &|_| {}), [Note::CutOff { rises: 2, jumps: false }]);
+        let jump = of(1, &|a| a.filming.clock_jumps_s = vec![3.0]);
+        assert_eq!(jump, [Note::ClockJumps(vec![3.0]), Note::CutOff { rises: 1, jumps: true }]);
+        assert_eq!(of(0, &|a| a.filming.damaged = 3), [Note::Damaged(3)]);
+        assert_eq!(of(0, &|a| a.filming.cut_short = true), [Note::CutShort]);
+        let hidden = of(0, &|a| a.reps[0].hands_used = None);
+        assert_eq!(hidden, [Note::HandsHidden(vec![1])]);
+        let missing = |a: &mut Assessment| {
+            (a.filming.analysed_frames, a.filming.tracked_frames) = (100, 90);
+        };
+        assert_eq!(of(0, &missing), [Note::FramesLost { missing: 10, of: 100 }]);
+        let rows = of(0, &|a| {
+            missing(a);
+            a.source = Origin::Markers;
+        });
+        assert_eq!(rows, [Note::RowsMissing { missing: 10, of: 100 }]);
+        let unclear = |clarity: f64, leg: Option<Side>, rung: Rung| {
+            of(0, &|a| (a.leg_clarity, a.told.leg, a.rung) = (clarity, leg, rung))
+        };
+        assert_eq!(unclear(0.0, None, Rung::SingleLeg), [Note::LegUnclear]);
+        assert_eq!(unclear(0.0, Some(Side::Right), Rung::SingleLeg), []);
+        assert_eq!(unclear(1.0, None, Rung::SingleLeg), []);
+        assert_eq!(unclear(0.0, None, Rung::TwoLeg), []);
+        let standing = of(0, &|a| a.cycle = Cycle::StandToStand);
+        assert_eq!(standing, [Note::StandToStand { seat_seen: true }]);
+        let descending = of(0, &|a| {
+            a.cycle = Cycle::StandToStand;
+            a.reps[0].descent_start_s = None;
+        });
+        assert!(descending.contains(&Note::BeginsDescending));
+        // From a seat it says nothing of the recording's beginning.
+        assert_eq!(of(0, &|a| a.reps[0].descent_start_s = None), []);
+    }
+}

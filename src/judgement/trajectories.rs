@@ -165,3 +165,41 @@ impl Trajectories {
         table.flush()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use crate::judgement::assess::tests::judged;
+    use crate::movement::kinematics::made::{Body, RATE_HZ, near};
+
+    #[test]
+    fn courses_are_told_by_moment_rep_and_name() {
+        let judged = judged(&Body::USUAL);
+        let (courses, rep) = (&judged.trajectories, &judged.assessment.reps[0]);
+        let words = [0.5, 2.3, 3.6, 5.0, 7.5].map(|t| courses.phase_at(t));
+        assert_eq!(words, ["seated", "rise", "stand", "descent", "seated"]);
+        assert_eq!(courses.phase_at(99.0), "seated");
+        let (from_s, to_s) = courses.rep_s(1).unwrap();
+        near(from_s, rep.seat_off_s.unwrap(), 1.0 / RATE_HZ);
+        near(to_s, rep.seat_contact_s.unwrap(), 1.0 / RATE_HZ);
+        assert_eq!(courses.rep_s(2), None);
+        let offset_m = courses.column("knee_offset_m").unwrap();
+        let peak_cm = rep.knee_offset_peak_cm.unwrap();
+        assert!(offset_m.iter().flatten().any(|m| (100.0 * m - peak_cm).abs() < 0.06));
+        assert_eq!(courses.column("no_such_course"), None);
+        let mut text = Vec::new();
+        courses.write(&mut text).unwrap();
+        let text = String::from_utf8(text).unwrap();
+        assert_eq!(text.lines().count(), 1 + Body::count());
+        assert!(text.starts_with("time_s,") && text.contains(",1,rise,good"));
+        let height_m = courses.column("pelvis_height_m").unwrap().to_vec();
+        let mut with_errors = judged.trajectories;
+        let trial = with_errors.clone().uncertain();
+        assert!(trial.contains(&height_m), "the courses themselves, taken whole");
+        with_errors.add_errors(&vec![trial; 20]);
+        // Trials that say the same leave no error.
+        let error_m = with_errors.column("knee_offset_standard_error_m").unwrap();
+        assert_eq!(error_m.len(), Body::count());
+        assert!(error_m.iter().flatten().all(|m| *m == 0.0));
+        assert!(error_m.iter().any(Option::is_some));
+    }
+}

@@ -812,15 +812,15 @@ pub(super) static FIELDS: [Field; 43] = [
 /// What else `explain` tells of.
 pub(crate) static OTHERS: [Explained; 3] = [
     Explained {
-        key: "free_foot_touches_s",
-        definition: "When the free foot touched the floor.",
+        key: TOUCHES.key,
+        definition: TOUCHES.definition,
         formula: "kink of the foot's height by more than 0.35 m/s after coming down 5 cm and before going up as much",
         reads: "s from the first frame",
         validity: "A slow, soft placing of the foot, or of one held lower than 5 cm, is missed.",
         source: "Design choice",
     },
     Explained {
-        key: "hands_used",
+        key: HANDS.key,
         definition: HANDS.definition,
         formula: "hand moves less than 30 % of the shoulders' rise",
         reads: "true, false or unknown",

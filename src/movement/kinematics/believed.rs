@@ -99,33 +99,15 @@ pub fn believed_points(courses: &Courses, alignment: &Alignment) -> Motion {
 
 #[cfg(test)]
 mod tests {
-    use super::super::made::{Body, FOCAL_PX, RATE_HZ, loaded, near};
-    use super::super::{Feet, Pelvis, Scale, Stance, Tracks, Trunk};
+    use super::super::made::{Body, FOCAL_PX, RATE_HZ, Seen, near};
+    use super::super::{Pelvis, Tracks};
     use super::*;
 
     /// The points and the courses they come from; with or without a view of knee over foot.
     fn believed(body: &Body, from_the_front: bool, change: impl Fn(&mut Tracks)) -> Motion {
         let mut tracks = Tracks::measure(&body.recording()).unwrap();
         change(&mut tracks);
-        let stance = Stance::find(&tracks, None).unwrap();
-        let scale = Scale::find(&tracks, &stance, Some(body.stature_m), None);
-        let (tracks, stance, scale) = (&tracks, &stance, &scale);
-        let pelvis = Pelvis::measure(tracks, stance, scale);
-        let alignment = Alignment::measure(tracks, stance, scale, &pelvis, &[loaded()]);
-        let trunk = Trunk::measure(tracks, stance, &pelvis.forward_lean_deg, 0.0);
-        let feet = Feet::measure(tracks, stance, scale);
-        let alignments = if from_the_front { vec![alignment.clone()] } else { Vec::new() };
-        let courses = Courses {
-            tracks,
-            stance,
-            scale,
-            pelvis: &pelvis,
-            trunk: &trunk,
-            feet: &feet,
-            alignments: &alignments,
-            quality: &[],
-        };
-        believed_points(&courses, &alignment)
+        Seen::of(tracks, body.stature_m).with_courses(from_the_front, believed_points)
     }
 
     /// Standing, half-way and seated every point of the working leg is where it truly is, above

@@ -105,28 +105,8 @@ fn plumb_line(
 mod tests {
     use nalgebra::Point3;
 
-    use super::super::made::{Body, RATE_HZ, Seen, loaded, near};
-    use super::super::{Feet, Pelvis, Trunk};
+    use super::super::made::{Body, RATE_HZ, near};
     use super::*;
-
-    fn with_courses<T>(seen: &Seen, judged: bool, of: impl Fn(&Courses) -> T) -> T {
-        let Seen { tracks, stance, scale } = seen;
-        let pelvis = Pelvis::measure(tracks, stance, scale);
-        let alignment = Alignment::measure(tracks, stance, scale, &pelvis, &[loaded()]);
-        let trunk = Trunk::measure(tracks, stance, &pelvis.forward_lean_deg, 0.0);
-        let feet = Feet::measure(tracks, stance, scale);
-        let alignments = if judged { vec![alignment] } else { Vec::new() };
-        of(&Courses {
-            tracks,
-            stance,
-            scale,
-            pelvis: &pelvis,
-            trunk: &trunk,
-            feet: &feet,
-            alignments: &alignments,
-            quality: &[],
-        })
-    }
 
     /// Joints where the camera sees them; the plumb line from the knee meets the floor below
     /// it, and the foot's axis as far aside as the knee is from it.
@@ -136,7 +116,7 @@ mod tests {
             let body =
                 Body { side, toe_out_deg: 7.0, lean_deg: 30.0, knee_in_m: 0.05, ..Body::USUAL };
             let seen = body.seen();
-            let legs = with_courses(&seen, true, LegInPicture::of);
+            let legs = seen.with_courses(true, |courses, _| LegInPicture::of(courses));
             let [leg] = &legs[..] else { panic!("{}", legs.len()) };
             assert_eq!(leg.side, side);
             let at = |l, i: usize| body.picture_px(body.point_m(l, side, i as f64 / RATE_HZ));
@@ -174,8 +154,7 @@ mod tests {
         let body = Body { toe_out_deg: 7.0, lean_deg: 30.0, seated_shank_deg: 30.0, ..Body::USUAL };
         let seen = body.seen();
         let rows = |heel_px: Point2<f64>, toe_px: Point2<f64>| {
-            with_courses(&seen, true, |courses| {
-                let a = &courses.alignments[0];
+            seen.with_courses(true, |courses, a| {
                 let knees = vec![Point2::new(500.0, 900.0); a.leg.len()];
                 let rows = plumb_line(courses, a, &knees, [heel_px, toe_px]);
                 let forward: Vec<f64> = a.leg.iter().map(|l| l.knee_forward_m).collect();
@@ -196,10 +175,10 @@ mod tests {
     #[test]
     fn what_was_not_judged_has_no_plumb_line_and_what_was_not_filmed_no_picture() {
         let mut seen = Body::USUAL.seen();
-        let legs = with_courses(&seen, false, LegInPicture::of);
+        let legs = seen.with_courses(false, |courses, _| LegInPicture::of(courses));
         let [leg] = &legs[..] else { panic!("{}", legs.len()) };
         assert!(leg.side == Side::Right && leg.plumb.is_none());
         seen.tracks.size_px = (0.0, 0.0);
-        assert!(with_courses(&seen, true, LegInPicture::of).is_empty());
+        assert!(seen.with_courses(true, |courses, _| LegInPicture::of(courses)).is_empty());
     }
 }

@@ -3,9 +3,7 @@
 
 use nalgebra::{Point2, Point3, Vector3};
 
-use super::scale::Scale;
-use super::stance::Stance;
-use super::tracks::Tracks;
+use super::{Alignment, Courses, Feet, Pelvis, Scale, Stance, Tracks, Trunk};
 use crate::body::anthropometry as body;
 use crate::body::{LANDMARKS, Landmark, Side};
 use crate::record::landmarks::{ImageLandmark, Pose, PoseFrame};
@@ -243,9 +241,7 @@ impl Body {
     /// Its courses, with the stature as given.
     pub fn seen(&self) -> Seen {
         let tracks = Tracks::measure(&self.recording()).expect("enough pictures");
-        let stance = Stance::find(&tracks, None).expect("it rises");
-        let scale = Scale::find(&tracks, &stance, Some(self.stature_m), None);
-        Seen { tracks, stance, scale }
+        Seen::of(tracks, self.stature_m)
     }
 }
 
@@ -255,6 +251,27 @@ pub struct Seen {
     pub tracks: Tracks,
     pub stance: Stance,
     pub scale: Scale,
+}
+
+impl Seen {
+    pub fn of(tracks: Tracks, stature_m: f64) -> Self {
+        let stance = Stance::find(&tracks, None).expect("it rises");
+        let scale = Scale::find(&tracks, &stance, Some(stature_m), None);
+        Self { tracks, stance, scale }
+    }
+
+    /// Gives all courses, and knee over foot, which is among them where it is `judged`.
+    pub fn with_courses<T>(&self, judged: bool, of: impl FnOnce(&Courses, &Alignment) -> T) -> T {
+        let Self { tracks, stance, scale } = self;
+        let pelvis = &Pelvis::measure(tracks, stance, scale);
+        let alignment = Alignment::measure(tracks, stance, scale, pelvis, &[loaded()]);
+        let trunk = &Trunk::measure(tracks, stance, &pelvis.forward_lean_deg, 0.0);
+        let feet = &Feet::measure(tracks, stance, scale);
+        let alignments = if judged { std::slice::from_ref(&alignment) } else { &[] };
+        let quality = &[];
+        let courses = Courses { tracks, stance, scale, pelvis, trunk, feet, alignments, quality };
+        of(&courses, &alignment)
+    }
 }
 
 /// Tracks in which every landmark keeps its place in the middle of the picture, for tests

@@ -30,8 +30,9 @@ fi
 deny() { "$deny" --locked --config scripts/deny.toml "$@"; }
 deny check --hide-inclusion-graph licenses bans sources
 # The list of known faults is a git repository that not every network reaches.
-if deny fetch db >/dev/null 2>&1; then
+if why=$(deny fetch db 2>&1); then
     deny check --disable-fetch advisories
 else
-    echo "deny: ADVISORIES NOT CHECKED: the database of known faults (RustSec) cannot be reached"
+    echo "deny: ADVISORIES NOT CHECKED: the database of known faults (RustSec) cannot be reached:"
+    tail -n 1 <<<"$why"
 fi

@@ -10,7 +10,7 @@
 //! Data flow one way; a module may use only what stands before it in the order
 //! of `tests/layers.rs`. [`pipeline`] turns a clip into a
 //! [`record::Recording`], [`record::read_markers`] a marker file, [`assess`] turns that into an
-//! [`assessment::Assessment`], [`session`] keeps both.
+//! [`judgement::document::Assessment`], [`session`] keeps both.
 //!
 //! # Units and spaces
 //!

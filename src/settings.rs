@@ -1,5 +1,5 @@
 //! Parameters of the algorithms, each with its reason. Limits of good form are
-//! not here: they are data, in `criteria/default.toml`.
+//! not here: they are data, in `judgement/criteria/default.toml`.
 
 /// Frames closer than this are passed over by the pose stage, per second.
 /// 60/s shows a free drop of 5 cm (0.101 s) in six frames; more would cost
@@ -92,7 +92,7 @@ pub const MIN_TRUNK_PATH_M: f64 = 0.12;
 /// FPPA is quoted where knee flexion lies in this window, degrees; deeper it
 /// is ill-conditioned (the thigh points at the camera).
 pub const FPPA_FLEXION_DEG: (f64, f64) = (30.0, 60.0);
-/// Standard errors that stand in where the trials of `uncertainty.rs` tell none, as for
+/// Standard errors that stand in where the trials of `judgement/uncertainty.rs` tell none, as for
 /// markers; each about what the trials find for rendered films. Square-on FPPA, degrees
 /// (hand-drawn lines repeat within 2.7–3.0, [Munro2012]).
 pub const FPPA_SE_DEG: f64 = 3.5;

@@ -8,7 +8,7 @@ use super::record::Record;
 use super::{Archive, Code, Entry, RECORD, RecordedFrom, StoredFile, whole_seconds};
 use crate::error::{Error, Remedy, Result};
 use crate::files::{self, FolderWriter};
-use crate::session::{self, Faces, Figures, Neutral, Session, SessionFiles};
+use crate::session::{self, Figures, Neutral, Session, SessionFiles};
 
 /// How a session is to be added.
 #[derive(Debug, Clone, Copy)]
@@ -272,9 +272,9 @@ const PICTURES: &str = "pictures of the reports";
 fn write_neutral(folder: &Path, how: &Adding, into: &FolderWriter) -> Result<Vec<String>> {
     let Neutral { session, document } = Session::open(folder)?.neutral()?;
     let kept = session::read_figures(folder)?;
-    let with_film = how.faces_with_consent || kept.faces == Some(Faces::Hidden);
     let had_pictures = !kept.pictures.is_empty();
-    let figures = if with_film { kept } else { kept.without_faces() };
+    let figures = if how.faces_with_consent { kept } else { kept.without_faces() };
+    let with_film = how.faces_with_consent || figures.faces.is_some();
 
     into.write(session::ASSESSMENT, |out| out.write_all(document.as_bytes()))?;
     if let Some(review) = &session.review {

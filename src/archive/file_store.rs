@@ -32,11 +32,33 @@ impl FileStore {
         self.folder == OLD_FOLDER
     }
 
-    /// Gives the folder its name. The lock is held.
+    /// There is a folder of the old name: the files are in it, or an older program has put
+    /// some there since.
+    pub fn has_old_folder(&self) -> bool {
+        files::exists(&self.archive.join(OLD_FOLDER))
+    }
+
+    /// Gives the folder its name, or brings what an older program has put into one of the old
+    /// name over to it. The lock is held.
     pub fn bring_up_to_date(&mut self) -> Result<()> {
-        if self.is_old() {
-            files::rename_folder(&self.archive.join(OLD_FOLDER), &self.archive.join(FILES))?;
-            self.folder = FILES;
+        let (old, new) = (self.archive.join(OLD_FOLDER), self.archive.join(FILES));
+        let both = self.has_old_folder() && files::exists(&new);
+        if self.has_old_folder() && !both {
+            files::rename_folder(&old, &new)?;
+        }
+        // Somebody else may have renamed it since it was looked for.
+        self.folder = FILES;
+        if both {
+            for folder in files::list(&old)?.folders {
+                for file in files::list(&folder)?.files {
+                    let name = file.file_name().unwrap_or_default().to_string_lossy();
+                    if is_sha256(&name) {
+                        self.put(&file, &name)?;
+                    }
+                }
+                files::remove_if_empty(&folder);
+            }
+            files::remove_if_empty(&old);
         }
         Ok(())
     }

@@ -10,7 +10,7 @@ use crate::session::summary::SessionSummary;
 /// The index of an archive. Every method that changes something is atomic and lasting:
 /// when it returns, all of it is kept; when it does not, nothing of it is.
 ///
-/// FileStore are put in place and removed outside the index. So that nothing is lost or left
+/// Files are put in place and removed outside the index. So that nothing is lost or left
 /// over when the program is killed in between, their names are recorded before
 /// ([`Index::begin`], [`Index::remove`]); what is recorded and not used by any session is
 /// removed ([`Index::unfinished`], [`Index::is_used`]), then the record is closed

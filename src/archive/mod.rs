@@ -290,7 +290,7 @@ impl Archive {
     }
 
     fn is_untidy(&self) -> Result<bool> {
-        Ok(self.store.is_old() || !self.store.nothing_staged() || self.index_is_untidy()?)
+        Ok(self.store.has_old_folder() || !self.store.nothing_staged() || self.index_is_untidy()?)
     }
 
     /// Reading rolls back what was begun; a journal that is still there then was empty, and
@@ -306,12 +306,11 @@ impl Archive {
         if self.index_is_untidy()? {
             self.close_unfinished(true)?;
         }
-        let renamed = self.store.is_old();
-        self.store.bring_up_to_date()?;
-        if renamed || !files::exists(&self.folder.join(READ_ME)) {
+        // First: killed between the two, the old name is there still and tells what is left.
+        if self.store.has_old_folder() || !files::exists(&self.folder.join(READ_ME)) {
             put_read_me(&self.store, &self.folder)?;
         }
-        Ok(())
+        self.store.bring_up_to_date()
     }
 
     /// Removes the files that are recorded as unfinished and belong to no session, and

@@ -190,8 +190,11 @@ impl Archive {
 
     fn read_me_is_changed(&self) -> Result<bool> {
         let path = self.folder().join(READ_ME);
-        // A missing one is put back by the next who may write.
-        Ok(files::exists(&path) && files::read_bytes(&path)? != READ_ME_TEXT.as_bytes())
+        // A missing one is put back, and that of the first versions replaced, by the next who
+        // may write.
+        Ok(!self.store.is_old()
+            && files::exists(&path)
+            && files::read_bytes(&path)? != READ_ME_TEXT.as_bytes())
     }
 
     fn state(&self, sha256: &str, size: u64) -> State {

@@ -115,7 +115,7 @@ pub(super) fn hint(error: &Error) -> Option<String> {
             .into(),
         NotBuilt { feature, .. } => format!("build it with the feature '{feature}'"),
         NoArchive => "name its folder with --archive DIR or in PLUMBRISE_ARCHIVE".into(),
-        NoRandom(_) => "give a code of your own with --person".into(),
+        NoRandom(_) => "try again; if it comes again, restart the computer".into(),
         NotACode(_) => "a code, not a name: 2 to 32 letters, digits and dashes with at least \
                 one digit, such as K7-M2; or leave it out and one is drawn"
             .into(),

@@ -12,7 +12,7 @@ use super::sessions::{self, ArchivePlace, Named};
 use crate::error::{Error, Result};
 use crate::judgement::document::{Reason, Verdict};
 use crate::report::wording;
-use crate::session::review::{Change, RepChange, Review};
+use crate::session::review::{Change, RepChange};
 use crate::session::{self, Session, SessionFiles};
 use crate::{pipeline, report};
 
@@ -131,11 +131,7 @@ fn show<F: SessionFiles + ?Sized>(session: &F, for_programs: bool) -> Result<(),
     let opened = Session::open(session)?;
     let mut out = io::stdout().lock();
     if for_programs {
-        let review = match opened.review {
-            Some(review) => review,
-            None => Review::new(session::assessment_sha256(session)?),
-        };
-        writeln!(out, "{}", json(&review)?)?;
+        writeln!(out, "{}", json(&session::review_so_far(session)?)?)?;
     } else {
         write!(out, "{}", report::terminal(&opened, colour(&out)))?;
     }

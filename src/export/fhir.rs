@@ -237,8 +237,9 @@ impl<'a> Bundle<'a> {
         components.push(self.verdict("verdict_of_review", reviewed.then_some(rep.judgement)));
         for (code, reasons) in [("reason_of_program", &machine.reasons), ("reason", &rep.reasons)] {
             for reason in reasons {
-                let word = word(reason).unwrap_or_default();
-                let value = Some(("valueCodeableConcept", self.code(&word)));
+                let code_of = word(reason).unwrap_or_default();
+                let said = self.coded(&code_of, words::display_of_reason(*reason), String::new());
+                let value = Some(("valueCodeableConcept", said));
                 let coded = self.code(code);
                 components.push(self.component(coded, value));
             }

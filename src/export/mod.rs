@@ -12,7 +12,7 @@
 //!
 //! A person is a code and nothing else; names of files and folders do not leave. What
 //! carries the report is made from a session written again under a neutral name of its
-//! clip ([`session::write_pseudonymous`]); the others hold no such name. Times are UTC.
+//! clip ([`Session::neutral`](crate::session::Session::neutral)); the others hold no such name. Times are UTC.
 
 mod bids;
 mod c3d;

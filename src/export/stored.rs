@@ -55,8 +55,8 @@ impl<'a> Stored<'a> {
         })
     }
 
-    /// The paper under a neutral name of the clip, if the session has one; faces are never
-    /// shown in it.
+    /// The paper under a neutral name of the clip, if the session has one and the program can
+    /// make it; faces are never shown in it.
     pub fn paper(&self) -> Result<Option<Vec<u8>>> {
         if !self.files().has(session::PAPER) {
             return Ok(None);
@@ -65,7 +65,10 @@ impl<'a> Stored<'a> {
         let figures = session::read_figures(self.files())?.without_faces();
         let date = jiff::ZonedDateTime::now().date();
         let content = Content { session: &neutral.session, date, figures: &figures };
-        report::paper(&content).map(Some)
+        match report::paper(&content) {
+            Err(Error::NotBuilt { .. }) => Ok(None),
+            paper => paper.map(Some),
+        }
     }
 
     pub fn lacks(&self, file: &str) -> Error {

@@ -471,7 +471,7 @@ mod tests {
     }
 
     /// A film as it should be, judged by itself: everything that can be told without pictures
-    /// is good, but the chair, which is sat on twice only once in a while.
+    /// is good.
     #[test]
     fn a_body_well_filmed() {
         let body = Body { toe_out_deg: 7.0, lean_deg: 30.0, below_m: 0.5, ..Body::USUAL };

@@ -410,10 +410,10 @@ mod tests {
         }
     }
 
+    type Change<'a> = &'a dyn Fn(&mut Pelvis, &mut Alignment, &mut [Quality], &mut Events);
+
     /// What the rep of a made body measures, after a change of what was seen of it.
-    fn measured(
-        change: &dyn Fn(&mut Pelvis, &mut Alignment, &mut [Quality], &mut Events),
-    ) -> Measures {
+    fn measured(change: Change) -> Measures {
         let seen = Body::USUAL.seen();
         seen.with_courses(true, |courses, alignment| {
             let Courses { tracks, stance, pelvis, .. } = *courses;

@@ -260,7 +260,7 @@ pub(super) mod tests {
 
     // Expected outcomes follow from the rules as written down for users: past a limit by more
     // than the standard error is a fault, within one standard error is close, two that are
-    // close agree (README, «How a rep is judged»; criteria/default.toml for the limits). No
+    // close agree (README, «How a rep is judged»; judgement/criteria/default.toml for the limits). No
     // published worked example exists: the limits are the project's own.
 
     /// A rep with nothing wrong: 2 s up, 2 s down, well seen, everything far inside its limits.

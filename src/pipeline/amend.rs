@@ -9,8 +9,8 @@ use crate::judgement::document::Assessment;
 use crate::report::write_reports_again;
 use crate::session::review::Review;
 use crate::session::{
-    PAGE, PAPER, REVIEW, Session, assessment_sha256, read_assessment, read_criteria, read_figures,
-    read_review, write_review,
+    PAGE, PAPER, REVIEW, Session, read_assessment, read_criteria, read_figures, review_so_far,
+    write_review,
 };
 
 /// Adds to the review of a session and writes the session again; page and paper are made
@@ -19,7 +19,7 @@ use crate::session::{
 ///
 /// # Errors
 /// Those of `say`, of reading and writing the session,
-/// [`Error::Paper`](crate::Error::Paper).
+/// [`Error::Page`](crate::Error::Page), [`Error::Paper`](crate::Error::Paper).
 pub fn add_to_review<F>(folder: &Path, say: F) -> Result<()>
 where
     F: FnOnce(&Assessment, &mut Review) -> Result<()>,
@@ -28,10 +28,7 @@ where
     read_assessment(folder)?;
     let into = FolderWriter::amend(folder)?;
     let machine = read_assessment(folder)?;
-    let mut review = match read_review(folder)? {
-        Some(review) => review,
-        None => Review::new(assessment_sha256(folder)?),
-    };
+    let mut review = review_so_far(folder)?;
     say(&machine, &mut review)?;
     // Also what others put there.
     for name in files::files_in(folder)? {

@@ -13,7 +13,7 @@ const BOX_NUMBERS: usize = 12;
 const MIN_SCORE: f64 = 0.5;
 /// From this score on it may be somebody, far away or half hidden: enough to hide a
 /// face, not to follow a person. As low as goes without faces where there are none: in the
-/// clips of `scripts/render/tuning.toml` (one person each) nobody else reaches it.
+/// clips of `scripts/render/tuning.toml` (one person each) nobody else reaches it (design choice).
 const MIN_DOUBTFUL_SCORE: f64 = 0.05;
 /// Boxes overlapping more than this are the same person (reference pipeline).
 const SAME_PERSON_OVERLAP: f64 = 0.3;

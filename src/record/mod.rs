@@ -26,9 +26,9 @@ use markers::{Axis, MarkerNames, Motion, is_motion_file, read_motion};
 
 /// Endings of films that phones, cameras and editors write (design choice: a file with
 /// another one can still be named alone). What it really is, FFmpeg tells.
-const FILM_ENDINGS: [&str; 14] = [
-    "3gp", "avi", "m2ts", "m4v", "mkv", "mov", "mp4", "mpeg", "mpg", "mts", "ogv", "webm", "wmv",
-    "y4m",
+const FILM_ENDINGS: [&str; 15] = [
+    "3gp", "avi", "flv", "m2ts", "m4v", "mkv", "mov", "mp4", "mpeg", "mpg", "mts", "ogv", "webm",
+    "wmv", "y4m",
 ];
 
 /// True for what by its name is a clip or a marker file.

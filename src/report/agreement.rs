@@ -7,7 +7,6 @@ use crate::between::agreement::labels::REASONS;
 use crate::between::agreement::{
     Agreement, Compared, Method, NumberAgreement, WhyNoKappa, YesNoAgreement,
 };
-use crate::judgement::measures::{Measure, Unit};
 use crate::statistics::Interval;
 
 /// Fewer reps than this say little about limits of agreement (design choice;
@@ -162,14 +161,15 @@ fn why_no_kappa(q: &YesNoAgreement, why: Option<WhyNoKappa>) -> String {
 }
 
 fn number_sentence(n: &NumberAgreement) -> String {
-    let (name, unit) = (n.measure.key(), unit(n.measure));
+    let name = n.measure.key();
     let Some(mean) = n.mean_difference else {
         return format!(
             "{name}: plumbrise has no number for the {} labelled.",
             reps(n.tool_silent)
         );
     };
-    let mut text = format!("{name}: on {}, {}{unit} on average", reps(n.compared), signed(mean));
+    let mean = wording::with_unit(&signed(mean), n.measure.unit.shown());
+    let mut text = format!("{name}: on {}, {mean} on average", reps(n.compared));
     if let Some(interval) = n.mean_interval {
         text.push_str(&format!(" (95 % interval {})", between(interval, 2)));
     }
@@ -182,15 +182,6 @@ fn number_sentence(n: &NumberAgreement) -> String {
         None => text.push_str("; one rep has no spread."),
     }
     text
-}
-
-/// The unit with a space before it, but for degrees.
-fn unit(measure: &Measure) -> String {
-    match measure.unit {
-        Unit::One => String::new(),
-        Unit::Degree => Unit::Degree.shown().into(),
-        unit => format!(" {}", unit.shown()),
-    }
 }
 
 /// With sign, and a minus as wide as the plus.

@@ -5,34 +5,38 @@ use crate::error::{Error, Result};
 use crate::files::FolderWriter;
 use crate::session::{FILM, Figures, PAGE, PAPER, Session, SessionFiles};
 
-/// Writes page and paper. Gives back why the paper could not be made, if so: the rest is
-/// not lost for that.
+/// Writes page and paper. Gives back why one could not be made, if so: the rest is not lost
+/// for that.
 ///
 /// # Errors
-/// [`Error::CannotWrite`], [`Error::Page`].
+/// [`Error::CannotWrite`].
 pub fn write_reports(
     folder: &FolderWriter,
     content: &Content,
     page: bool,
     paper: bool,
-) -> Result<Option<Error>> {
+) -> Result<Vec<Error>> {
+    let mut failed = Vec::new();
     if page {
-        let page = super::page(content, FILM)?;
-        folder.write(PAGE, |out| out.write_all(page.as_bytes()))?;
+        match super::page(content, FILM) {
+            Ok(page) => folder.write(PAGE, |out| out.write_all(page.as_bytes()))?,
+            Err(why) => failed.push(why),
+        }
     }
     if paper {
         match super::paper(content) {
             Ok(paper) => folder.write(PAPER, |out| out.write_all(&paper))?,
-            Err(why) => return Ok(Some(why)),
+            Err(why) => failed.push(why),
         }
     }
-    Ok(None)
+    Ok(failed)
 }
 
-/// Makes those of page and paper again that the session has in `files`.
+/// Makes those of page and paper again that the session has in `files`; no paper where the
+/// program is built without.
 ///
 /// # Errors
-/// [`Error::CannotWrite`], [`Error::Paper`].
+/// [`Error::CannotWrite`], [`Error::Page`], [`Error::Paper`].
 pub fn write_reports_again<F: SessionFiles + ?Sized>(
     files: &F,
     session: &Session,
@@ -41,8 +45,8 @@ pub fn write_reports_again<F: SessionFiles + ?Sized>(
 ) -> Result<()> {
     let date = jiff::ZonedDateTime::now().date();
     let content = Content { session, date, figures };
-    match write_reports(into, &content, files.has(PAGE), files.has(PAPER))? {
-        Some(why) => Err(why),
-        None => Ok(()),
-    }
+    let mut failed = write_reports(into, &content, files.has(PAGE), files.has(PAPER))?;
+    // A paper that does not say what stands now is better left out.
+    failed.retain(|why| !matches!(why, Error::NotBuilt { .. }));
+    failed.pop().map_or(Ok(()), Err)
 }

@@ -263,8 +263,13 @@ fn definitions() -> Vec<DefinitionSheet> {
         let Explained { key: name, definition, formula, reads: unit, validity, source } = *it;
         DefinitionSheet { name, label, definition, formula, unit, validity, source }
     };
-    let told = measures::with_each_rep().map(|m| sheet(&m.about, Some(m.label)));
-    told.chain(measures::OTHERS.iter().map(|it| sheet(it, None))).collect()
+    told().map(|(it, label)| sheet(it, label)).collect()
+}
+
+/// What there is to explain, and its label.
+fn told() -> impl Iterator<Item = (&'static Explained, Option<&'static str>)> {
+    let told = measures::with_each_rep().map(|m| (&m.about, Some(m.label)));
+    told.chain(measures::OTHERS.iter().map(|it| (it, None)))
 }
 
 fn limits(criteria: &Criteria) -> Vec<LimitSheet> {
@@ -282,7 +287,6 @@ fn limits(criteria: &Criteria) -> Vec<LimitSheet> {
 fn sources(criteria: &Criteria) -> Vec<(&'static str, &'static str)> {
     let limits = criteria.limits();
     references::cited(|key| {
-        measures::explained().any(|it| it.cites(key))
-            || limits.iter().any(|(_, l)| l.source.contains(key))
+        told().any(|(it, _)| it.cites(key)) || limits.iter().any(|(_, l)| l.source.contains(key))
     })
 }

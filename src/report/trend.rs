@@ -13,7 +13,7 @@ use crate::between::weeks::{Basis, Dated, Followed, Series, Tracked, Trend};
 
 pub use super::wording::trend::since_last;
 
-/// Of these, drawn in plain characters too.
+/// Of what is drawn, as many are drawn in plain characters too (design choice: a screen).
 const DRAWN_IN_PLAIN: usize = 4;
 
 /// What is drawn: what is aimed at, and what a physiotherapist watches.

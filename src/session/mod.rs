@@ -16,8 +16,8 @@ pub use figures::{Faces, Figures, FilmClock, KeyPicture, Moment, Plot, SLOWER};
 pub use neutral::{Neutral, id};
 pub use reps_table::write_reps;
 pub use stored::{
-    SessionFiles, assessment_sha256, of_clip, read_assessment, read_criteria, read_figures,
-    read_recording, read_review, summary,
+    SessionFiles, of_clip, read_assessment, read_criteria, read_figures, read_recording,
+    read_review, review_so_far, summary,
 };
 pub use write::{refuse_if_reviewed, write, write_figures, write_review};
 

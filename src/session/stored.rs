@@ -96,7 +96,7 @@ pub fn read_assessment<F: SessionFiles + ?Sized>(session: &F) -> Result<Assessme
 ///
 /// # Errors
 /// Those of reading it.
-pub fn assessment_sha256<F: SessionFiles + ?Sized>(session: &F) -> Result<String> {
+fn assessment_sha256<F: SessionFiles + ?Sized>(session: &F) -> Result<String> {
     Ok(files::sha256_of(&session.content(ASSESSMENT)?.unwrap_or_default()))
 }
 
@@ -114,6 +114,17 @@ pub fn read_review<F: SessionFiles + ?Sized>(session: &F) -> Result<Option<Revie
         return Err(bad(&path, format!("it speaks of another {ASSESSMENT}")));
     }
     Ok(Some(review))
+}
+
+/// The same, or one that says nothing yet.
+///
+/// # Errors
+/// Those of [`read_review`].
+pub fn review_so_far<F: SessionFiles + ?Sized>(session: &F) -> Result<Review> {
+    match read_review(session)? {
+        Some(review) => Ok(review),
+        None => Ok(Review::new(assessment_sha256(session)?)),
+    }
 }
 
 /// Reads back the limits a session was judged by.
@@ -181,8 +192,7 @@ pub fn summary<F: SessionFiles + ?Sized>(session: &F) -> Result<SessionSummary> 
 /// How a clip was assessed into the folder `place` before; `None` where nothing is there.
 ///
 /// # Errors
-/// [`Error::ResultsOfAnother`] where something else is there; those of reading the clip, of
-/// the review and of the limits.
+/// [`Error::ResultsOfAnother`] where something else is there; those of reading the clip.
 pub fn of_clip(place: &Path, clip: &Path) -> Result<Option<Session>> {
     files::bring_back(place);
     if !files::exists(place) {
@@ -194,10 +204,9 @@ pub fn of_clip(place: &Path, clip: &Path) -> Result<Option<Session>> {
     if machine.clip.sha256 != sha256 {
         return Err(another());
     }
-    // A review that cannot be read is for the commands that rest on it to refuse.
-    let review = read_review(place).ok().flatten().zip(read_criteria(place).ok());
-    Ok(Some(match review {
-        Some((review, criteria)) => Session::new(machine, Some(review), criteria),
-        None => Session::new(machine, None, Criteria::built_in()?),
+    // Limits or a review that cannot be read are for the commands that rest on them to refuse.
+    Ok(Some(match read_criteria(place) {
+        Ok(criteria) => Session::new(machine, read_review(place).ok().flatten(), criteria),
+        Err(_) => Session::new(machine, None, Criteria::built_in()?),
     }))
 }

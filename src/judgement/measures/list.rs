@@ -604,9 +604,9 @@ pub const FORWARD_LEAN: Measure = Measure {
     about: Explained {
         key: "forward_lean_deg",
         definition: "Forward lean of the trunk.",
-        formula: "largest acos of the trunk's apparent height over its standing length",
+        formula: "largest asin of (distance·(1 − shoulder breadth standing / now) − way of the hips back) / trunk; of markers the trunk's tilt",
         reads: "degrees, forward positive",
-        validity: "From the front it is inferred from foreshortening, to about 10°.",
+        validity: "From the front it is inferred from how much nearer, and so broader, the shoulders come, to about 10°.",
         source: "Derived",
     },
     label: "Trunk lean forward",

@@ -434,21 +434,22 @@ mod tests {
             for text in [definition, formula, reads, validity, source, m.label] {
                 assert!(!text.is_empty(), "{key}");
             }
-            let ending = match m.unit {
-                Unit::Second if key.ends_with("_s") && !key.ends_with("_m_s") => "_s",
-                Unit::Metre if !key.ends_with("_cm") => "_m",
-                Unit::Centimetre => "_cm",
-                Unit::MetrePerSecond => "_m_s",
-                Unit::MetrePerSecondSquared => "_m_s2",
-                Unit::Degree => "_deg",
-                Unit::PercentOfLegLength => "_percent_leg",
-                Unit::Percent => "_percent",
-                Unit::One => "",
+            let (ending, ucum) = match m.unit {
+                Unit::Second if key.ends_with("_s") && !key.ends_with("_m_s") => ("_s", "s"),
+                Unit::Metre if !key.ends_with("_cm") => ("_m", "m"),
+                Unit::Centimetre => ("_cm", "cm"),
+                Unit::MetrePerSecond => ("_m_s", "m/s"),
+                Unit::MetrePerSecondSquared => ("_m_s2", "m/s2"),
+                Unit::Degree => ("_deg", "deg"),
+                Unit::PercentOfLegLength => ("_percent_leg", "%"),
+                Unit::Percent => ("_percent", "%"),
+                Unit::One => ("", "1"),
                 other => panic!("{key} in {other:?}"),
             };
             let endings = ["_s", "_m", "_cm", "_m_s", "_m_s2", "_deg", "_percent"];
             let bare = ending.is_empty() && endings.iter().any(|e| key.ends_with(e));
             assert!(key.ends_with(ending) && !bare, "{key} in {:?}", m.unit);
+            assert_eq!(m.unit.ucum(), ucum, "{key}");
             let timed = matches!(m.kind, Kind::Time | Kind::Duration);
             assert_eq!(timed, m.unit == Unit::Second, "{key}");
         }

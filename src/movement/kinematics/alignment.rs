@@ -241,6 +241,7 @@ fn trunk_path(
     let slopes: Vec<f64> = spans
         .filter_map(|span| {
             let rows = &shoulders[span.clone()];
+            // The highest but for outliers (design choice).
             let upright_px = signal::percentile(rows, 5.0)?;
             let forward_m: Vec<f64> = rows
                 .iter()
@@ -266,7 +267,7 @@ fn trunk_path(
     signal::median(&slopes).map(f64::atan)
 }
 
-/// Shoulder width over trunk length while standing, and whether the person's
+/// Shoulder width over trunk length while standing (nine tenths up, design choice), and whether the person's
 /// left is at the picture's right.
 fn breadth(tracks: &Tracks, stance: &Stance) -> (f64, bool) {
     let share = stance.share();

@@ -44,6 +44,8 @@ pub fn supported_hand(
         let hip = at(Landmark::Hip, first);
         let beside_m = (wrist(first).0 - hip.0).abs() * scale.m_per_px;
         let level_m = (wrist(first).1 - hip.1).abs() * scale.m_per_px;
+        // A hand on the seat's edge is lower or higher than the hip by up to a hand more than on
+        // the thigh (design choice).
         let on_chair = beside_m > settings::HAND_BESIDE_M
             && level_m < 2.0 * settings::HAND_NEAR_M
             && stays(metres(wrist(first), wrist(last)));

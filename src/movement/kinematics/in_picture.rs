@@ -90,6 +90,7 @@ fn plumb_line(
             let forward_m = pose.knee_forward_m;
             let m_per_px = scale.m_per_px * (1.0 - forward_m / scale.distance_m);
             let px_per_m = medial / (alignment.foot_heading_rad.cos() * m_per_px);
+            // The floor is drawn from the heel to half a foot's length before it (design choice).
             let along = ((forward_m - heel_m) / foot_m).clamp(0.0, 1.5);
             let row_px = heel_px.y + along * (toe_px.y - heel_px.y);
             Plumb {
@@ -153,23 +154,21 @@ mod tests {
     fn the_floor_lies_along_the_foot() {
         let body = Body { toe_out_deg: 7.0, lean_deg: 30.0, seated_shank_deg: 30.0, ..Body::USUAL };
         let seen = body.seen();
-        let rows = |heel_px: Point2<f64>, toe_px: Point2<f64>| {
-            seen.with_courses(true, |courses, a| {
-                let knees = vec![Point2::new(500.0, 900.0); a.leg.len()];
-                let rows = plumb_line(courses, a, &knees, [heel_px, toe_px]);
-                let forward: Vec<f64> = a.leg.iter().map(|l| l.knee_forward_m).collect();
-                (forward, rows.iter().map(|p| p.floor_px.y).collect::<Vec<f64>>())
-            })
-        };
-        let (forward_m, rows) = rows(Point2::new(500.0, 1000.0), Point2::new(500.0, 1100.0));
-        // Heel 0.040 behind the ankle, foot 0.152 of stature long.
-        let mut clamped = 0;
-        for (forward_m, row) in forward_m.iter().zip(&rows) {
-            let along = (forward_m / body.stature_m + 0.040) / 0.152;
-            near(*row, 1000.0 + 100.0 * along.min(1.5), 0.01);
-            clamped += usize::from(along > 1.5);
-        }
-        assert!(clamped < rows.len());
+        seen.with_courses(true, |courses, alignment| {
+            let mut alignment = alignment.clone();
+            // Behind the heel, between, and further ahead than half a foot.
+            for (pose, forward_m) in alignment.leg.iter_mut().zip([-0.2, 0.1, 0.6]) {
+                pose.knee_forward_m = forward_m;
+            }
+            let knees = vec![Point2::new(500.0, 900.0); alignment.leg.len()];
+            let foot = [Point2::new(500.0, 1000.0), Point2::new(500.0, 1100.0)];
+            let rows = plumb_line(courses, &alignment, &knees, foot);
+            // Heel 0.040 behind the ankle, foot 0.152 of stature long.
+            let between = 1000.0 + 100.0 * (0.1 / body.stature_m + 0.040) / 0.152;
+            for (row, expected) in rows.iter().zip([1000.0, between, 1150.0]) {
+                near(row.floor_px.y, expected, 0.01);
+            }
+        });
     }
 
     #[test]

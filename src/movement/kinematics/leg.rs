@@ -217,7 +217,8 @@ mod tests {
         near(low.seated_thigh_rad.cos(), -0.2, 1e-9);
     }
 
-    /// Tilts of the body's own law at every height, on the seat and off it.
+    /// Tilts of the body's own law at every height, on the seat and off it. That law is the one the
+    /// program assumes: what is tested is that it is turned round rightly.
     #[test]
     fn tilts_at_every_height() {
         for (tilt_ratio, seated_shank_deg, seated_thigh_deg) in

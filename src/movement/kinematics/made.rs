@@ -299,8 +299,8 @@ impl Tracks {
     }
 }
 
-/// Samples at which a rep of a [`Body`] is on its way: from the first tenth of a second of the
-/// rise to the end of the descent.
+/// Samples at which a rep of a [`Body`] is on its way: from the start of the rise to the end
+/// of the descent.
 pub fn loaded() -> std::ops::Range<usize> {
     let contact_s: f64 = PARTS_S[..4].iter().sum();
     (PARTS_S[0] * RATE_HZ) as usize..(contact_s * RATE_HZ) as usize

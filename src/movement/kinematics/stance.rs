@@ -10,7 +10,8 @@ const STANDING: f64 = 0.95;
 /// Bottom and top of the body height, percentiles (design choice: the extremes themselves may
 /// be outliers; the bottom takes more, as the trunk bends before a rise).
 const EXTREMES_PERCENT: (f64, f64) = (2.0, 99.5);
-/// The standing level is read in the upper 15 % of the range (design choice: a smooth rise is
+/// The standing level, and where the foot stands under the hips, are read in the upper 15 % of
+/// the range (design choice: a smooth rise is
 /// there in the last 30 % of its time, derived: minimum jerk).
 const UPPER: f64 = 0.85;
 /// The seated level in the lower 35 %: a trunk of 0.5 m that leans by 45 degrees lowers the
@@ -20,9 +21,6 @@ const LOWER: f64 = 0.35;
 /// The foot is watched while the body is up (design choice: the seat carries no more from a
 /// quarter of the way on, whatever the trunk leans).
 const WATCHED: f64 = 0.25;
-/// Where the foot stands under the hips is read in the upper 15 % of the way, as the standing
-/// level is (design choice).
-const UNDER_HIPS: f64 = 0.85;
 
 /// The working leg and the clip's standing and seated postures.
 #[derive(Debug, Clone)]
@@ -162,7 +160,7 @@ fn levels(body: &[f64], tracks: &Tracks) -> (f64, f64) {
 fn restlessness(tracks: &Tracks, side: Side, share: &[f64], hips_u: &[f64]) -> f64 {
     let foot = [Landmark::Ankle, Landmark::Heel, Landmark::FootIndex];
     let loaded: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > WATCHED).collect();
-    let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > UNDER_HIPS).collect();
+    let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > UPPER).collect();
     let motion: f64 = foot
         .iter()
         .map(|l| {

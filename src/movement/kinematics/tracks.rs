@@ -52,8 +52,7 @@ impl Tracks {
         let all_s: Vec<f64> = recording.frames.iter().map(|f| f.time_s).collect();
         let Grid { rate_hz, count } = Grid::through(&all_s)?;
         let times: Vec<f64> = seen.iter().map(|(t, _)| *t).collect();
-        // At very low frame rates neighbouring frames are themselves far apart.
-        let max_gap_s = settings::MAX_GAP_S.max(1.5 / rate_hz);
+        let max_gap_s = max_gap_s(rate_hz);
         let grid = |value: &dyn Fn(usize) -> f64| {
             let values: Vec<f64> = (0..seen.len()).map(value).collect();
             signal::to_grid(&times, &values, count, rate_hz, max_gap_s)
@@ -123,7 +122,9 @@ impl Tracks {
     /// point that is seen well before and after was not far away.
     fn hidden(&self, landmark: Landmark, side: Side) -> Vec<bool> {
         let seen: Vec<bool> = (0..self.count).map(|i| self.is_seen(landmark, side, i)).collect();
-        let long = |stretch: &[bool]| stretch.len() as f64 > settings::MAX_GAP_S * self.rate_hz;
+        // From the sample that is seen before it to the one after it.
+        let long =
+            |stretch: &[bool]| (stretch.len() + 1) as f64 > max_gap_s(self.rate_hz) * self.rate_hz;
         seen.chunk_by(|a, b| a == b)
             .flat_map(|stretch| vec![!stretch[0] && long(stretch); stretch.len()])
             .collect()
@@ -174,42 +175,38 @@ impl Tracks {
     }
 }
 
+/// Longest gap that is bridged, seconds. At very low frame rates neighbouring frames are
+/// themselves far apart: one and a half of their distance (design choice).
+fn max_gap_s(rate_hz: f64) -> f64 {
+    settings::MAX_GAP_S.max(1.5 / rate_hz)
+}
+
 fn average(a: &[f64], b: &[f64]) -> Vec<f64> {
     a.iter().zip(b).map(|(x, y)| (x + y) / 2.0).collect()
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::made::still;
     use super::*;
 
     /// Ten seconds at 30/s of a right leg in the middle of the picture.
     fn leg_in_view() -> Tracks {
         let course = |value: f64| vec![vec![value; 300]; LANDMARKS];
-        Tracks {
-            rate_hz: 30.0,
-            count: 300,
-            size_px: (1000.0, 1000.0),
-            measured: vec![true; 300],
-            u_px: course(500.0),
-            v_px: course(500.0),
-            visibility: course(0.0),
-            sight: course(0.9),
-            network_forward_m: course(0.0),
-            network_height_m: vec![1.4; 300],
-        }
+        Tracks { visibility: course(0.0), sight: course(0.9), ..still(300, 30.0) }
     }
 
     #[test]
     fn a_leg_is_hidden_where_little_speaks_for_a_point_for_longer_than_is_bridged() {
         let mut tracks = leg_in_view();
         let knee = Landmark::Knee.at(Side::Right);
-        // 0.23 s are bridged ([`settings::MAX_GAP_S`], 0.25 s), 0.27 s are not.
-        tracks.sight[knee][50..57].fill(0.4);
-        tracks.sight[knee][100..108].fill(0.4);
+        // 0.23 s from seen to seen are bridged ([`settings::MAX_GAP_S`], 0.25 s), 0.27 s are not.
+        tracks.sight[knee][50..56].fill(0.4);
+        tracks.sight[knee][100..107].fill(0.4);
         tracks.sight[Landmark::Knee.at(Side::Left)].fill(0.1);
         let quality = tracks.quality(Side::Right, (500.0, 500.0), 100.0);
         let hidden: Vec<usize> = (0..300).filter(|i| quality[*i] == Quality::Occluded).collect();
-        assert_eq!(hidden, (100..108).collect::<Vec<_>>());
+        assert_eq!(hidden, (100..107).collect::<Vec<_>>());
         assert!((0..300).all(|i| hidden.contains(&i) || quality[i] == Quality::Good));
     }
 

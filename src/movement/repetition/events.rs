@@ -37,7 +37,7 @@ pub struct Events {
 }
 
 /// Seat-off and contact: this share of the excursion off the seated level (design choice: 8 mm
-/// of a usual way of 0.40 m, which a smooth rise has come after 13 % of its time, derived:
+/// of a usual way of 0.40 m, which a smooth rise has come after 14 % of its time, derived:
 /// minimum jerk; in a film it is less than the noise, hence the care below).
 pub(super) const OFF_SEAT: f64 = 0.02;
 /// Stand: this share of the excursion (design choice: 2 cm below the stand of a usual way of

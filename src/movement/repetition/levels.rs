@@ -103,6 +103,7 @@ impl Course<'_> {
         let risen_m = plateau(&height[rise.clone()])?;
         let excursion_m = risen_m - before.seated_m;
         let fastest = self.extreme(rise, |v| v)?;
+        // Three times the noise is off the seat (design choice).
         let off_m = before.seated_m + (3.0 * before.noise_m).max(OFF_SEAT * excursion_m);
         let last_low = (0..fastest).rev().find(|i| height[*i] <= off_m)?;
         let seat_off = signal::crossing(height, last_low + 1, off_m);

@@ -172,7 +172,7 @@ impl Trc {
         Ok(())
     }
 
-    /// Writes it: metres, six decimals of a second, a tenth of a millimetre in
+    /// Writes it: metres, six decimals of a second, a hundredth of a millimetre in
     /// five decimals; empty cells where a place is not known.
     ///
     /// # Errors

@@ -1,6 +1,6 @@
 //! The typeface of everything that is drawn: plots, paper and film.
 //!
-//! Source Sans 3 (SIL Open Font License 1.1, `font/OFL.txt`): Latin, Greek and
+//! Source Sans 3 (SIL Open Font License 1.1, `OFL.txt`): Latin, Greek and
 //! Cyrillic, so that names of files and signs of formulas are all in it.
 
 /// Name of the typeface, as SVG and the paper report know it.

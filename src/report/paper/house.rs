@@ -125,8 +125,11 @@ impl<'a> House<'a> {
         self.add_lines(lines, above_pt, below_pt);
     }
 
-    /// Points one below the other.
+    /// Points one below the other; without any there is no list.
     pub fn list(&mut self, texts: &[String]) {
+        if texts.is_empty() {
+            return;
+        }
         let indent_pt = BODY.size_pt;
         self.within(Tag::L(ListNumbering::Circle), |house| {
             for (at, text) in texts.iter().enumerate() {

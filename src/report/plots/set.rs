@@ -3,7 +3,7 @@
 use super::chart::{Axis, Drawing, Sign};
 use crate::judgement::criteria::Criteria;
 use crate::judgement::document::{Assessment, Reason};
-use crate::judgement::measures::KNEE_OFFSET_PEAK;
+use crate::judgement::measures::{DESCENT, KNEE_OFFSET_PEAK, RISE};
 use crate::report::wording;
 use crate::session::Plot;
 
@@ -62,14 +62,10 @@ fn times(a: &Assessment) -> Option<Plot> {
     drawing.key(&frame, 128.0, Sign::Down, wording::DOWN);
     for rep in &a.reps {
         let x = rep.number as f64;
-        let signs = [
-            (rep.rise_s, "rise_s", Sign::Up, -0.12),
-            (rep.descent_s, "descent_s", Sign::Down, 0.12),
-        ];
-        for (value, name, sign, aside) in signs {
-            if let Some(seconds) = value {
-                let error = rep.standard_error.get(name).copied();
-                drawing.sign(&frame, sign, (x + aside, seconds), error);
+        let signs = [(RISE, Sign::Up, -0.12), (DESCENT, Sign::Down, 0.12)];
+        for (measure, sign, aside) in signs {
+            if let Some(seconds) = (measure.of)(rep) {
+                drawing.sign(&frame, sign, (x + aside, seconds), measure.error(rep));
             }
         }
     }

@@ -1,7 +1,7 @@
 //! Words in what is exported to other programs.
 
-use super::{CAUTIONS, findings, headline};
-use crate::judgement::document::{Assessment, Rung};
+use super::{CAUTIONS, capital, findings, headline, short};
+use crate::judgement::document::{Assessment, Reason, Rung};
 use crate::judgement::measures::Measure;
 use crate::session::review::ReviewState;
 use crate::shown::prose;
@@ -18,8 +18,8 @@ pub const BEFORE_IT_GOES: &str = "Names of files and folders are not in it, and 
     code. But a code, a date and a way of moving can still be one person's, and the report may \
     show pictures: look before you pass it on. What was passed on cannot be taken back from here.";
 
-/// Words for our own codes that are no numbers of a rep.
-const DISPLAYS: [(&str, &str); 32] = [
+/// Words for our own codes that are neither numbers nor reasons of a rep.
+const DISPLAYS: [(&str, &str); 19] = [
     ("set_report", REPORT),
     ("set_reps", "Reps"),
     ("set_clean", "Reps in good form"),
@@ -39,24 +39,16 @@ const DISPLAYS: [(&str, &str); 32] = [
     ("clean", "In good form"),
     ("faulted", "With a fault"),
     ("not_judged", "Not judged"),
-    ("knee_inward", "Knee inward"),
-    ("drop", "Dropped onto the seat"),
-    ("incomplete_stand", "Not fully up"),
-    ("free_foot_down", "Free foot down"),
-    ("hands_used", "Hands used"),
-    ("foot_moved", "Standing foot moved"),
-    ("pause_too_long", "Long rest before"),
-    ("tracking_lost", "Person lost from sight"),
-    ("out_of_frame", "Leg out of the picture"),
-    ("occluded", "Leg hidden"),
-    ("camera_moved", "Camera moved"),
-    ("off_axis", "Not seen from the front"),
-    ("cut_off", "Cut off by the recording"),
 ];
 
-/// What a code of ours is called that is no number of a rep.
+/// What a code of ours is called that is neither a number nor a reason of a rep.
 pub fn display(code: &str) -> &'static str {
     DISPLAYS.iter().find(|(own, _)| *own == code).map_or("", |(_, words)| words)
+}
+
+/// What the code of a reason is called.
+pub fn display_of_reason(reason: Reason) -> String {
+    capital(short(reason))
 }
 
 /// What the code of a measure's standard error is called.

@@ -761,6 +761,26 @@ fn an_index_that_is_none_is_refused() {
     }
 }
 
+/// The files of the first versions lie in a folder called 'objects'. An older program that
+/// comes to an archive in which they have their new place makes one beside it.
+#[test]
+fn what_an_older_program_puts_under_the_old_name_is_brought_over() {
+    let place = Place::with(&[("K7-M2", 1), ("C3-X9", 2)]);
+    let (old, new) = (place.archive().join("objects"), place.archive().join("files"));
+    let before = contents(&place.archive());
+    fs::create_dir(&old).expect("made");
+    let some = fs::read_dir(&new).expect("there").next().expect("a folder").expect("readable");
+    fs::rename(some.path(), old.join(some.file_name())).expect("moved");
+    place.says(&["list"]);
+    assert!(!old.exists());
+    assert_eq!(contents(&place.archive()), before);
+    place.verify_is_clean();
+    fs::rename(&new, &old).expect("renamed");
+    fs::remove_file(place.archive().join("READ-ME.txt")).expect("removed");
+    place.says(&["list"]);
+    assert_eq!(contents(&place.archive()), before);
+}
+
 /// Names of the objects by hashlib, the index by sqlite3 of Python.
 #[test]
 fn python_reads_the_same() {

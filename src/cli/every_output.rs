@@ -52,12 +52,10 @@ const MADE_UP: Measure = Measure {
 };
 
 fn assessment(leg: Side, rise_s: f64) -> Assessment {
-    let rep = json!({
-        "number": 1, "seat_off_s": 1.0, "stand_s": 1.0 + rise_s, "seat_contact_s": 5.0,
-        "rise_s": rise_s, "free_foot_touches_s": [], "well_seen_percent": 100.0,
-        "judgement": "clean", "reasons": [], "criteria": [],
+    let rep = Rep::made(json!({
+        "seat_off_s": 1.0, "stand_s": 1.0 + rise_s, "seat_contact_s": 5.0, "rise_s": rise_s,
         "standard_error": { "made_up_deg": 1.5 },
-    });
+    }));
     let a = json!({
         "schema": "plumbrise.assessment/1", "program_version": "0",
         "clip": { "file": "a.mp4", "sha256": leg.word(), "width_px": 720, "height_px": 1280,

@@ -219,3 +219,16 @@ fn list(paths: &[PathBuf]) -> String {
     let names: Vec<_> = paths.iter().map(|p| p.display().to_string()).collect();
     if names.is_empty() { "no place".into() } else { names.join(", ") }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A report that cannot be made costs nothing else, if one knows how.
+    #[test]
+    fn who_cannot_have_a_report_is_told_how_to_go_without() {
+        let of = |error: &Error| hint(error).unwrap();
+        assert!(of(&Error::Paper(String::new())).contains("--no-pdf"));
+        assert!(of(&Error::Page(String::new())).contains("--no-html"));
+    }
+}

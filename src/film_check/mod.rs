@@ -351,24 +351,14 @@ const NOSE: usize = 0;
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::movement::kinematics::made::{Body, SIZE_PX, near};
+    use crate::movement::kinematics::made::{Body, SIZE_PX, near, stance};
     use crate::record::landmarks::PoseFrame;
-
-    fn stance(body_px: Vec<f64>) -> Stance {
-        Stance {
-            side: Side::Right,
-            clarity: 1.0,
-            ankle_px: (0.0, 0.0),
-            body_px,
-            standing_px: 100.0,
-            seated_px: 0.0,
-        }
-    }
 
     /// Off the seat from a tenth of the way on, a rise from 80 % on.
     #[test]
     fn rises_come_nearly_all_the_way_up() {
-        let found = rises(&stance(vec![9.0, 11.0, 81.0, 11.0, 10.0, 50.0, 80.0, 9.0, 90.0]));
+        let found =
+            rises(&stance(vec![9.0, 11.0, 81.0, 11.0, 10.0, 50.0, 80.0, 9.0, 90.0], 0.0, 100.0));
         assert_eq!(found, [1..4, 8..9]);
     }
 
@@ -382,8 +372,9 @@ mod tests {
         }
         let tracks = crate::movement::kinematics::made::still(600, 100.0);
         // 120 samples from 200 and from 300: 85 and 330 are within.
-        let valleys =
-            |body_px: &[f64], rise| from_valley_to_valley(&stance(body_px.to_vec()), &tracks, rise);
+        let valleys = |body_px: &[f64], rise| {
+            from_valley_to_valley(&stance(body_px.to_vec(), 0.0, 100.0), &tracks, rise)
+        };
         assert_eq!(valleys(&body_px, 200..300), 85..330);
         body_px[330] = 5.0;
         assert_eq!(valleys(&body_px, 200..300), 85..415);

@@ -35,7 +35,7 @@ mod tests {
     use super::*;
     use crate::body::Side;
     use crate::movement::kinematics::ScaleSource;
-    use crate::movement::kinematics::made::still;
+    use crate::movement::kinematics::made::{stance, still};
 
     const SCALE: Scale = Scale {
         source: ScaleSource::Stature,
@@ -66,14 +66,7 @@ mod tests {
             tracks.set_columns(Landmark::Hip, side, &hip);
         }
         tracks.measured = measured;
-        let stance = Stance {
-            side: Side::Right,
-            clarity: 1.0,
-            ankle_px: (0.0, 0.0),
-            body_px,
-            standing_px: 600.0,
-            seated_px: 400.0,
-        };
+        let stance = stance(body_px, 400.0, 600.0);
         shift_m(&tracks, &stance, &SCALE)
     }
 
@@ -94,14 +87,7 @@ mod tests {
         // Just a tenth of the way up is off the seat.
         let mut body_px = vec![400.0; 10];
         body_px[5] = 420.0;
-        let stance = Stance {
-            side: Side::Right,
-            clarity: 1.0,
-            ankle_px: (0.0, 0.0),
-            body_px: [&body_px[..], &[600.0; 5], &body_px].concat(),
-            standing_px: 600.0,
-            seated_px: 400.0,
-        };
+        let stance = stance([&body_px[..], &[600.0; 5], &body_px].concat(), 400.0, 600.0);
         assert_eq!(shift_m(&still(25, 10.0), &stance, &SCALE), None);
         assert_eq!(shift(&[(10, 510.0), (10, 500.0)], 10), None);
     }

@@ -360,6 +360,19 @@ pub struct Assessment {
 }
 
 #[cfg(test)]
+impl Rep {
+    /// A clean rep of which only these fields are known.
+    pub(crate) fn made(own: serde_json::Value) -> Self {
+        let mut rep = serde_json::json!({
+            "number": 1, "free_foot_touches_s": [], "well_seen_percent": 100.0,
+            "judgement": "clean", "reasons": [], "criteria": [],
+        });
+        rep.as_object_mut().unwrap().extend(own.as_object().unwrap().clone());
+        serde_json::from_value(rep).unwrap()
+    }
+}
+
+#[cfg(test)]
 mod tests {
     use super::*;
 
@@ -380,14 +393,7 @@ mod tests {
 
     #[test]
     fn a_rep_lasts_from_its_first_known_moment_to_its_last() {
-        let rep = |times: serde_json::Value| -> Rep {
-            let mut rep = serde_json::json!({
-                "number": 1, "free_foot_touches_s": [], "well_seen_percent": 100.0,
-                "judgement": "clean", "reasons": [], "criteria": [],
-            });
-            rep.as_object_mut().unwrap().extend(times.as_object().unwrap().clone());
-            serde_json::from_value(rep).unwrap()
-        };
+        let rep = Rep::made;
         let whole = rep(serde_json::json!({ "seat_off_s": 1.0, "stand_s": 2.0,
             "descent_start_s": 3.0, "seat_contact_s": 4.5 }));
         assert_eq!(whole.span_s(), Some((1.0, 4.5)));

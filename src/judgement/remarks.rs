@@ -66,17 +66,12 @@ mod tests {
 
     /// A set of one rep, with what a test changes; limits 10° and 3 s as built in.
     fn said(rep: Value, drift_cm: Option<f64>) -> Vec<Remark> {
-        let mut own = json!({
-            "number": 1, "free_foot_touches_s": [], "well_seen_percent": 100.0,
-            "judgement": "clean", "reasons": [], "criteria": [],
-        });
-        own.as_object_mut().unwrap().extend(rep.as_object().unwrap().clone());
         let drift = drift_cm.map(|cm| json!({ "knee_offset_cm": cm }));
         let a = json!({
             "schema": "", "program_version": "", "rung": "single_leg", "leg": "left",
             "clip": { "file": "", "sha256": "", "width_px": 1, "height_px": 1,
                       "duration_s": 9.0, "frames": 9, "frame_rate_hz": 30.0 },
-            "leg_clarity": 1.0, "reps": [own], "attempts": [],
+            "leg_clarity": 1.0, "reps": [Rep::made(rep)], "attempts": [],
             "view": { "kind": "frontal", "yaw_deg": 0.0, "yaw_standard_error_deg": 1.0,
                       "toe_out_deg": 1.0 },
             "scale": { "source": "stature", "m_per_px": 0.002, "relative_uncertainty": 0.02,

@@ -254,15 +254,11 @@ mod tests {
     }
 
     fn rep(start_s: f64, fields: &[(&str, f64)]) -> Rep {
-        let mut rep = serde_json::json!({
-            "number": 1, "free_foot_touches_s": [], "well_seen_percent": 100.0,
-            "judgement": "clean", "reasons": [], "criteria": [],
-            "seat_off_s": start_s, "seat_contact_s": start_s + 4.0,
-        });
+        let mut rep = serde_json::json!({ "seat_off_s": start_s, "seat_contact_s": start_s + 4.0 });
         for (name, value) in fields {
             rep[*name] = (*value).into();
         }
-        serde_json::from_value(rep).unwrap()
+        Rep::made(rep)
     }
 
     /// Trials in which a number is one below and one above its value in turn: their median

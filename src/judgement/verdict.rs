@@ -692,13 +692,11 @@ pub(super) mod tests {
                 'f' => "faulted",
                 _ => "not_judged",
             };
-            serde_json::from_value(serde_json::json!({
-                "number": n + 1, "free_foot_touches_s": [], "well_seen_percent": 100.0,
-                "judgement": judgement, "reasons": [], "criteria": [],
+            Rep::made(serde_json::json!({
+                "number": n + 1, "judgement": judgement,
                 "seated_pause_s": (n > 0).then_some(rest), "rise_s": 1.0 + n as f64,
                 "descent_s": 2.0, "knee_offset_peak_cm": (n as f64).powi(2),
             }))
-            .unwrap()
         };
         let reps: Vec<Rep> = reps.iter().enumerate().map(rep).collect();
         summary(&reps, &limits())

@@ -301,13 +301,11 @@ mod tests {
     /// the way down 1 s before the other.
     fn assessment(cycle: Cycle, reps: &[(f64, f64)]) -> Assessment {
         let rep = |(n, (off, contact)): (usize, &(f64, f64))| {
-            json!({
+            Rep::made(json!({
                 "number": n + 1, "seat_off_s": off, "stand_s": off + 1.0, "rise_s": 1.0,
                 "descent_start_s": contact - 1.0, "seat_contact_s": contact, "descent_s": 1.0,
-                "free_foot_touches_s": [], "well_seen_percent": 100.0, "judgement": "clean",
-                "reasons": [], "criteria": [],
                 "standard_error": { "cycle_s": 0.1, "rise_s": 0.1, "wobble_cm": 0.1 },
-            })
+            }))
         };
         let mut assessment: Assessment = serde_json::from_value(json!({
             "schema": "plumbrise.assessment/1", "program_version": "0.1.0",

@@ -328,11 +328,7 @@ impl Table {
         }
         // What a part of the error beyond the trials is set by, on other clips than these.
         for (line, errors) in self.lines() {
-            let square = |of: fn(&Error) -> Option<f64>| {
-                mean(errors.iter().filter(|e| e.stated.is_some()).filter_map(of).map(|v| v * v))
-                    .sqrt()
-            };
-            let (root, stated) = (square(|e| Some(e.value)), square(|e| e.stated));
+            let (root, stated) = root_mean_squares(errors);
             text += &format!("{}: root mean square {root:.3}, stated {stated:.3}\n", line.name);
         }
         let yaw = self.yaw.iter().map(|e| format!("{} {:+.1}", e.clip, e.value));
@@ -408,6 +404,14 @@ impl Line {
         }
         broken
     }
+}
+
+/// Of the errors, and of what is stated for them.
+fn root_mean_squares(errors: &[Error]) -> (f64, f64) {
+    let square = |of: fn(&Error) -> Option<f64>| {
+        mean(errors.iter().filter(|e| e.stated.is_some()).filter_map(of).map(|v| v * v)).sqrt()
+    };
+    (square(|e| Some(e.value)), square(|e| e.stated))
 }
 
 /// What is wrong with the intervals, if enough cases show it.

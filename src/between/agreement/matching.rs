@@ -104,12 +104,9 @@ mod tests {
     use super::*;
 
     fn rep(number: usize, start: f64, end: f64) -> Rep {
-        serde_json::from_value(serde_json::json!({
+        Rep::made(serde_json::json!({
             "number": number, "seat_off_s": start, "seat_contact_s": end,
-            "free_foot_touches_s": [], "well_seen_percent": 100.0,
-            "judgement": "clean", "reasons": [], "criteria": [],
         }))
-        .unwrap()
     }
 
     fn row(rep: Option<usize>, when: Option<When>) -> Label {

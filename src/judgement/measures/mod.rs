@@ -375,19 +375,11 @@ mod tests {
 
     use super::*;
 
-    fn rep() -> Rep {
-        let rep = serde_json::json!({
-            "number": 1, "free_foot_touches_s": [], "well_seen_percent": 100.0,
-            "judgement": "clean", "reasons": [], "criteria": [],
-        });
-        serde_json::from_value(rep).unwrap()
-    }
-
     /// The list against the document: every field that takes a number is a measure that reads
     /// that very field, the others are marks or told with the verdict; in the same order.
     #[test]
     fn the_list_is_the_document() {
-        let before = serde_json::to_value(rep()).unwrap();
+        let before = serde_json::to_value(Rep::made(serde_json::json!({}))).unwrap();
         let with_the_verdict = ["number", "standard_error", "judgement", "reasons", "criteria"];
         let names: Vec<&str> = before.as_object().unwrap().keys().map(String::as_str).collect();
         let mut listed = Vec::new();

@@ -89,7 +89,7 @@ impl Feet {
 
 #[cfg(test)]
 mod tests {
-    use super::super::made::{Body, near, still};
+    use super::super::made::{Body, near, stance, still};
     use super::super::scale::ScaleSource;
     use super::*;
 
@@ -196,11 +196,8 @@ mod tests {
         }
         let stance = Stance {
             side: planted,
-            clarity: 1.0,
             ankle_px: (500.0, 700.0),
-            body_px: vec![600.0; 300],
-            standing_px: 600.0,
-            seated_px: 400.0,
+            ..stance(vec![600.0; 300], 400.0, 600.0)
         };
         let scale = Scale {
             source: ScaleSource::Stature,

@@ -185,21 +185,19 @@ mod tests {
         assert!(leg.at_height(2.0).knee_flexion_deg() < 1e-6, "straight beyond its length");
     }
 
-    use super::super::made::{Body, RATE_HZ, near};
-    use crate::body::Side;
+    use super::super::made::{self, Body, RATE_HZ, near};
 
     /// 0.246 and 0.245 of the stature [Winter2009] make the standing height of somebody whose
     /// knee is bent by 5 degrees, half of it in each part; the thigh's tilt on the seat closes
     /// the triangle.
     #[test]
     fn lengths_and_tilts_before_looking_at_the_knee() {
-        let stance = |count: usize| Stance {
-            side: Side::Right,
-            clarity: 1.0,
-            ankle_px: (0.0, 0.0),
-            body_px: (0..count).map(|i| if i < count / 2 { 0.0 } else { 100.0 }).collect(),
-            standing_px: 100.0,
-            seated_px: 0.0,
+        let stance = |count: usize| {
+            made::stance(
+                (0..count).map(|i| if i < count / 2 { 0.0 } else { 100.0 }).collect(),
+                0.0,
+                100.0,
+            )
         };
         let standing_m = (0.246 + 0.245) * 1.8 * 2.5f64.to_radians().cos();
         let thigh_rad = 75f64.to_radians();

@@ -274,6 +274,18 @@ impl Seen {
     }
 }
 
+/// A right leg whose body height takes that course, between the two levels.
+pub fn stance(body_px: Vec<f64>, seated_px: f64, standing_px: f64) -> Stance {
+    Stance {
+        side: Side::Right,
+        clarity: 1.0,
+        ankle_px: (0.0, 0.0),
+        body_px,
+        standing_px,
+        seated_px,
+    }
+}
+
 /// Tracks in which every landmark keeps its place in the middle of the picture, for tests
 /// that move a few of them.
 pub fn still(count: usize, rate_hz: f64) -> Tracks {

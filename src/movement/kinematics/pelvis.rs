@@ -110,7 +110,7 @@ impl Pelvis {
 
 #[cfg(test)]
 mod tests {
-    use super::super::made::{Body, RATE_HZ, near, still};
+    use super::super::made::{Body, RATE_HZ, near, stance, still};
     use super::super::scale::ScaleSource;
     use super::*;
 
@@ -190,12 +190,8 @@ mod tests {
                 widths.iter().map(|w| 500.0 + beside * w).collect();
         }
         let stance = Stance {
-            side: Side::Right,
-            clarity: 1.0,
             ankle_px: (500.0, 1360.0),
-            body_px: stretch([335.0, 425.0, 555.0]),
-            standing_px: 555.0,
-            seated_px: 335.0,
+            ..stance(stretch([335.0, 425.0, 555.0]), 335.0, 555.0)
         };
         let scale = Scale {
             source: ScaleSource::Stature,

@@ -181,7 +181,7 @@ pub(super) fn pick(series: &[f64], indices: &[usize]) -> Vec<f64> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::made::{Body, FOCAL_PX, SIZE_PX, near, still};
+    use super::super::made::{Body, FOCAL_PX, SIZE_PX, near, stance, still};
     use super::*;
 
     /// Either leg, and the postures in pixels of a camera 60 m away, where depth hardly counts.
@@ -346,14 +346,8 @@ mod tests {
     /// A twentieth below the stand still stands; up to a tenth of the way the seat carries.
     #[test]
     fn postures_by_the_share_of_the_way() {
-        let stance = Stance {
-            side: Side::Right,
-            clarity: 1.0,
-            ankle_px: (0.0, 0.0),
-            body_px: vec![400.0, 418.0, 422.0, 588.0, 592.0, 600.0, 420.0, 590.0],
-            standing_px: 600.0,
-            seated_px: 400.0,
-        };
+        let stance =
+            stance(vec![400.0, 418.0, 422.0, 588.0, 592.0, 600.0, 420.0, 590.0], 400.0, 600.0);
         assert_eq!(stance.share(), [0.0, 0.09, 0.11, 0.94, 0.96, 1.0, 0.1, 0.95]);
         assert_eq!(stance.seated(), [0, 1]);
         // Just there it is neither.

@@ -5,6 +5,7 @@ use nalgebra::Point3;
 
 use super::course::Course;
 use crate::body::{Landmark, Side};
+use crate::movement::kinematics::made::stance;
 use crate::movement::kinematics::{Pelvis, Stance, Tracks};
 use crate::record::markers::{Motion, PointCourse};
 use crate::signal::MinimumJerk;
@@ -114,14 +115,7 @@ impl Made {
     /// Seated at 400 px and standing at 600, with the body height that is given; the pelvis and
     /// its velocity likewise.
     pub fn by_hand(body_px: Vec<f64>, height_m: Vec<f64>, velocity_m_s: Vec<f64>) -> Self {
-        let stance = Stance {
-            side: Side::Right,
-            clarity: 1.0,
-            ankle_px: (0.0, 0.0),
-            body_px,
-            standing_px: 600.0,
-            seated_px: 400.0,
-        };
+        let stance = stance(body_px, 400.0, 600.0);
         let pelvis = Pelvis {
             hip_height_m: height_m.clone(),
             raw_height_m: height_m.clone(),

@@ -182,3 +182,16 @@ pub const EVENT_COLUMNS: [(&str, &str, &str); 10] = [
     ("reasons", "", "Why it is not clean; spaces between."),
     ("review_state", "", "not_reviewed, begun or signed_off."),
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// No string may be empty (FHIR R4, «string»).
+    #[test]
+    fn every_code_and_reason_has_words() {
+        assert!(DISPLAYS.iter().all(|(code, words)| !code.is_empty() && !words.is_empty()));
+        assert_eq!(display_of_reason(Reason::FrameRateTooLow), "Too few frames per second");
+        assert_eq!(display_of_reason(Reason::KneeInward), "Knee inward");
+    }
+}

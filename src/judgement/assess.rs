@@ -16,7 +16,7 @@ use crate::film_check::{self, Riser};
 use crate::movement::kinematics::{
     Alignment, Courses, Feet, Observation, Pelvis, Scale, Stance, Tracks, Trunk,
 };
-use crate::movement::repetition::{Course, Found};
+use crate::movement::repetition::{Course, Events, Found};
 use crate::record::Recording;
 use crate::settings;
 use crate::signal::{percentile, rounded};
@@ -262,16 +262,11 @@ fn judge_reps(
     criteria: &Criteria,
     errors: &[StandardErrors],
 ) -> Vec<Rep> {
-    let found = &counted.found;
-    // How far up a rise went that the recording cut off is not known.
-    let reached: Vec<f64> =
-        found.reps.iter().filter(|r| !r.ended_after).map(|r| r.reached).collect();
-    let standing_share = percentile(&reached, 75.0).unwrap_or(1.0);
+    let stands = stands_percent(&counted.found.reps);
     let mut reps: Vec<Rep> = Vec::new();
-    for events in &found.reps {
+    for (events, stand_percent) in counted.found.reps.iter().zip(stands) {
         let known = errors.get(reps.len()).cloned().unwrap_or_default();
         let measures = measure(courses, *events, criteria, &known);
-        let stand_percent = 100.0 * events.reached / standing_share;
         let mut conditions = Conditions {
             rung: counted.rung,
             view,
@@ -301,6 +296,15 @@ fn judge_reps(
         reps.push(rep);
     }
     reps
+}
+
+/// How far up each rep went, % of the usual stand of the set: of that which a quarter of the
+/// reps exceed.
+fn stands_percent(reps: &[Events]) -> Vec<f64> {
+    // How far up a rise went that the recording cut off is not known.
+    let reached: Vec<f64> = reps.iter().filter(|r| !r.ended_after).map(|r| r.reached).collect();
+    let usual = percentile(&reached, 75.0).unwrap_or(1.0);
+    reps.iter().map(|r| 100.0 * r.reached / usual).collect()
 }
 
 /// Documents: everything in the units of the output contract.
@@ -351,9 +355,9 @@ pub(super) mod tests {
     use super::*;
     use crate::body::Side;
     use crate::judgement::document::{Outcome, Phase, Reason, Verdict};
-    use crate::judgement::verdict::tests::limits;
+    use crate::judgement::verdict::tests::{good, limits};
     use crate::movement::kinematics::ScaleSource;
-    use crate::movement::kinematics::made::{Body, HIPS_M, RATE_HZ, near};
+    use crate::movement::kinematics::made::{Body, FOCAL_PX, HIPS_M, RATE_HZ, near};
     use crate::movement::repetition::{Attempt, Cycle};
 
     // What is expected is the closed form of the body that was filmed: where its points are,
@@ -421,6 +425,18 @@ pub(super) mod tests {
             .fold(f64::NEG_INFINITY, f64::max)
     }
 
+    /// How far the middle of the free foot is above that of the other at the seat, where it is
+    /// lowest, metres in the picture at the distance of the working ankle.
+    fn free_foot_m(body: &Body) -> f64 {
+        use crate::body::Landmark::{Ankle, FootIndex, Heel};
+        let row_px = |side| -> f64 {
+            let rows = [Ankle, Heel, FootIndex]
+                .map(|l| body.picture_px(body.point_m(l, side, UP_S.0)).y / 3.0);
+            rows.iter().sum()
+        };
+        (row_px(body.side) - row_px(body.side.opposite())) * body.distance_m / FOCAL_PX
+    }
+
     #[test]
     fn one_clean_rise_is_one_clean_rep() {
         for side in [Side::Left, Side::Right] {
@@ -462,6 +478,7 @@ pub(super) mod tests {
             near(known(rep.fppa_peak_deg), 0.0, 8.0);
             assert_eq!((rep.knee_leg, rep.stand_percent), (Some(side), Some(100.0)));
             assert_eq!(rep.well_seen_percent, 100.0);
+            near(known(rep.free_foot_height_cm), 100.0 * free_foot_m(&body), 2.0);
             near(known(rep.stance_foot_shift_cm), 0.0, 0.3);
             assert_eq!((rep.cycle_s, rep.seated_pause_s), (None, None));
             assert_eq!((rep.judgement, rep.reasons.as_slice()), (Verdict::Clean, [].as_slice()));
@@ -695,6 +712,19 @@ pub(super) mod tests {
             near(other.seat_contact_s.unwrap(), film.seat_contact_s.unwrap(), 0.15);
             near(other.excursion_m.unwrap(), film.excursion_m.unwrap(), 0.04);
         }
+    }
+
+    /// Of 0.5, 0.8, 0.8, 0.9 and one cut off, which counts for nothing, three quarters lie below
+    /// 0.825 (linear between the third and the fourth, as NumPy has it).
+    #[test]
+    fn stands_are_held_against_the_usual_one_of_the_set() {
+        let usual = good().events;
+        let of = |reached: f64, ended_after| Events { reached, ended_after, ..usual };
+        let reps = [of(0.5, false), of(0.8, false), of(0.8, false), of(0.9, false), of(0.1, true)];
+        for (found, share) in stands_percent(&reps).iter().zip([0.5, 0.8, 0.8, 0.9, 0.1]) {
+            near(*found, 100.0 * share / 0.825, 1e-9);
+        }
+        assert_eq!(stands_percent(&[of(0.7, true)]), [70.0]);
     }
 
     #[test]

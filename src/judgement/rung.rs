@@ -71,3 +71,66 @@ impl FootWork {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::judgement::verdict::tests::good;
+    use crate::movement::kinematics::ScaleSource;
+    use crate::movement::kinematics::made::{near, stance, still};
+
+    // 2 mm a pixel. `good` rises from 1 to 3 s and goes down from 4 to 6 s.
+    const RATE_HZ: f64 = 50.0;
+
+    /// What the left foot does that sways by so many pixels in the rise and in the descent,
+    /// standing on the floor so many below the right one.
+    fn feet(rise_px: f64, descent_px: f64, below_px: f64) -> FootWork {
+        let mut tracks = still(400, RATE_HZ);
+        let sway = |i: usize| {
+            let size_px = match i as f64 / RATE_HZ {
+                t if (1.0..3.0).contains(&t) => rise_px,
+                t if (4.0..6.0).contains(&t) => descent_px,
+                _ => 0.0,
+            };
+            size_px * ((i % 2) as f64 - 0.5)
+        };
+        let u_px: Vec<f64> = (0..400).map(|i| 500.0 + 0.6 * sway(i)).collect();
+        let v_px: Vec<f64> = (0..400).map(|i| 500.0 + below_px + 0.8 * sway(i)).collect();
+        for landmark in [Landmark::Ankle, Landmark::Heel, Landmark::FootIndex] {
+            tracks.set_columns(landmark, Side::Left, &u_px);
+            tracks.set_rows(landmark, Side::Left, &v_px);
+        }
+        let scale = Scale {
+            source: ScaleSource::Stature,
+            m_per_px: 0.002,
+            relative_uncertainty: 0.0,
+            stature_m: 1.7,
+            distance_m: 3.0,
+        };
+        let stance = stance(vec![600.0; 400], 400.0, 600.0);
+        foot_work(&tracks, &stance, &scale, &[good().events; 3])
+    }
+
+    /// 3, 4 and 5 of a right-angled triangle, and the rungs by what the exercise is (common
+    /// practice, no source): a foot that stays on the floor, going up, going down or both.
+    #[test]
+    fn the_rung_goes_by_what_the_other_foot_does() {
+        let work = feet(40.0, 10.0, 20.0);
+        near(work.rise_m, 0.08, 1e-9);
+        near(work.descent_m, 0.02, 1e-9);
+        near(work.stagger_m, 0.04, 1e-9);
+        // On the floor within 20 px, staggered beyond 30.
+        for (rise_px, descent_px, below_px, rung) in [
+            (19.0, 19.0, 29.0, Rung::TwoLeg),
+            (19.0, 19.0, 31.0, Rung::SplitStance),
+            (19.0, 19.0, -31.0, Rung::SplitStance),
+            (19.0, 21.0, 0.0, Rung::Lowering),
+            (19.0, 21.0, 31.0, Rung::Lowering),
+            (21.0, 19.0, 0.0, Rung::SingleLeg),
+            (21.0, 21.0, 31.0, Rung::SingleLeg),
+        ] {
+            let found = feet(rise_px, descent_px, below_px).rung();
+            assert_eq!(found, rung, "{rise_px} {descent_px} {below_px}");
+        }
+    }
+}

@@ -411,9 +411,6 @@ mod tests {
         assert!(called("no_such_measure").is_none() && called("fppa").is_none());
         assert!(find("fppa").is_some_and(|e| e.key.starts_with("fppa")));
         assert!(find("fpp").is_none() && find("no_such_measure").is_none());
-        let each: Vec<bool> = with_each_rep().map(|m| m.with_each_rep).collect();
-        assert!(!each.is_empty() && each.iter().all(|with| *with));
-        assert_eq!(each.len(), all().filter(|m| m.with_each_rep).count());
     }
 
     /// Names end in their units; UCUM is the unit's code by its specification, section 4.
@@ -455,5 +452,72 @@ mod tests {
         assert_eq!(name("hands_used"), Some("hands_used"));
         assert_eq!(name("happiness"), None);
         assert_eq!(name(""), None);
+    }
+
+    /// What is told where is a choice; this is it, so that none is lost by mistake.
+    #[test]
+    fn measures_are_told_where_they_belong() {
+        let keys = |measures: &mut dyn Iterator<Item = &'static Measure>| -> Vec<&str> {
+            measures.map(Measure::key).collect()
+        };
+        assert_eq!(
+            keys(&mut in_table().map(|(m, _)| m)),
+            [
+                "seat_off_s",
+                "rise_s",
+                "descent_s",
+                "descent_final_m_s",
+                "knee_offset_peak_cm",
+                "wobble_cm"
+            ]
+        );
+        assert_eq!(
+            keys(&mut compared().into_iter().map(|(m, _)| m)),
+            [
+                "knee_offset_peak_cm",
+                "wobble_cm",
+                "descent_s",
+                "fppa_peak_deg",
+                "rise_s",
+                "descent_mean_m_s",
+                "descent_peak_m_s",
+                "final_ratio",
+                "trunk_lean_deg"
+            ]
+        );
+        let drawn = |of: &dyn Fn(Compared) -> bool| {
+            keys(&mut compared().into_iter().filter(|(_, how)| of(*how)).map(|(m, _)| m))
+        };
+        assert_eq!(
+            drawn(&|how| how.drawn_over_weeks),
+            ["knee_offset_peak_cm", "wobble_cm", "descent_s", "fppa_peak_deg"]
+        );
+        assert_eq!(
+            drawn(&|how| how.drawn_by_leg.is_some()),
+            ["knee_offset_peak_cm", "wobble_cm", "descent_s", "rise_s"]
+        );
+        assert_eq!(
+            keys(&mut with_each_rep()),
+            [
+                "seat_off_s",
+                "stand_s",
+                "descent_start_s",
+                "seat_contact_s",
+                "rise_s",
+                "descent_s",
+                "seated_pause_s",
+                "descent_mean_m_s",
+                "descent_peak_m_s",
+                "descent_final_m_s",
+                "knee_offset_peak_cm",
+                "fppa_peak_deg",
+                "wobble_cm",
+                "trunk_lean_deg",
+                "pelvic_drop_deg",
+                "stance_foot_shift_cm",
+                "stand_percent",
+                "well_seen_percent"
+            ]
+        );
     }
 }

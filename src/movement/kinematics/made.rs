@@ -309,6 +309,11 @@ impl Tracks {
     pub fn set_columns(&mut self, landmark: Landmark, side: Side, u_px: &[f64]) {
         self.u_px[landmark.at(side)] = u_px.to_vec();
     }
+
+    /// And its rows.
+    pub fn set_rows(&mut self, landmark: Landmark, side: Side, v_px: &[f64]) {
+        self.v_px[landmark.at(side)] = v_px.to_vec();
+    }
 }
 
 /// Samples at which a rep of a [`Body`] is on its way: from the start of the rise to the end

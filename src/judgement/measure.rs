@@ -500,8 +500,8 @@ mod tests {
             });
             m.touches.len()
         };
-        let (off, contact): (&dyn Fn(&Events) -> f64, &dyn Fn(&Events) -> f64) =
-            (&|e| e.seat_off_s, &|e| e.seat_contact_s);
+        let off = &|e: &Events| e.seat_off_s;
+        let contact = &|e: &Events| e.seat_contact_s;
         // Beside a kink of 4 m/s the slopes still tell one, in the two or three samples about it.
         assert_eq!(touched(off, -0.1), 0);
         assert_eq!(touched(off, 0.1 + 3.0 * sample_s), 1);

@@ -454,6 +454,29 @@ mod tests {
         assert_eq!(name(""), None);
     }
 
+    #[test]
+    fn units_are_written_for_people() {
+        assert_eq!(KNEE_OFFSET_PEAK.label_in_unit(), "Knee inward, cm");
+        assert_eq!(FPPA_PEAK.unit.shown(), "°");
+        assert_eq!(in_unit("Speeds up", Unit::MetrePerSecondSquared), "Speeds up, m/s²");
+        assert_eq!(
+            in_unit("Knee inward", Unit::PercentOfLegLength),
+            "Knee inward, % of leg length"
+        );
+        assert_eq!(in_unit("Turns", Unit::One), "Turns");
+        assert_eq!(in_unit("Clean", Unit::Reps), "Clean, reps");
+    }
+
+    #[test]
+    fn what_is_cited_stands_in_source_or_validity() {
+        let of = |source, validity| Explained { source, validity, ..Measure::PLAIN.about };
+        assert!(of("[Kerr1997]", "").cites("Kerr1997"));
+        assert!(of("", "[Kerr1997]").cites("Kerr1997"));
+        assert!(!of("Derived", "").cites("Kerr1997"));
+        assert_eq!(of("", "").briefly(), "");
+        assert_eq!(RISE.about.briefly(), "From seat-off to stand");
+    }
+
     /// What is told where is a choice; this is it, so that none is lost by mistake.
     #[test]
     fn measures_are_told_where_they_belong() {

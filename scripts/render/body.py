@@ -700,12 +700,13 @@ class Person:
         extent = self._bottom_extent(shape, weights)
         if kind in ("trousers", "wide", "flared"):
             self._hang_from_shank(weights, position)
+        axis_x, axis_z = self._leg_axis(position)
+        outward = np.abs(shape[:, 0]) - np.abs(axis_x)
+        seam = _step(0.35, 0.2, np.abs(shape[:, 2] - axis_z) / np.maximum(outward, 1e-3)) * (outward > 0.01)
         if kind == "flared":
             shape = self._lengthened(shape)
         piece = self._piece(shape, faces, weights, self.bottom_colour, self._cloth["bottom"])
         if self._trim["stripe"] is not None:
-            axis_x, axis_z = self._leg_axis(position)
-            seam = _step(0.026, 0.014, np.abs(position[:, 2] - axis_z)) * (np.abs(position[:, 0]) > np.abs(axis_x))
             piece.attributes["colour"] += seam[:, None] * (np.asarray(self._trim["stripe"]) - piece.colour)
         return piece.clipped(extent)
 

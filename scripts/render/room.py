@@ -349,9 +349,9 @@ def _varied_room(room):
         out.box((side[0], 0, z), (side[1], rng.uniform(0.8, 1.2), z + 0.012), any_colour(rng, 0.6, 0.3))
     pieces = (_door, _window, _picture, _shelf, _wall_bars, _plant, _boxes, _table, _radiator, _curtain, _ball)
     chance = np.array([2, 2, 2, 1.5, 1, 1.5, 1.5, 1, 1, 1, 0.7])
-    for k in rng.choice(len(pieces), room.clutter, p=chance / chance.sum()):
+    for n, k in enumerate(rng.choice(len(pieces), room.clutter, p=chance / chance.sum())):
         x = rng.uniform(max(side[0] + 0.4, -2.0), min(side[1] - 0.4, 2.0))
-        pieces[k](out, rng, x, z)
+        pieces[k](out, rng, x, z + 0.007 * n)      # no two faces in one plane
     return out.array()
 
 

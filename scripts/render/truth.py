@@ -10,7 +10,7 @@ import csv
 import numpy as np
 from scipy.signal import butter, sosfiltfilt
 
-from motion import RATE_HZ, fppa_deg, knee_flexion_deg
+from motion import RATE_HZ, fppa_deg, knee_flexion_deg, knee_offset_m
 
 SEAT_SHARE = 0.02  # of the excursion: the seat is left and reached there
 STAND_SHARE = 0.95
@@ -19,16 +19,6 @@ HALF_FOOT_BREADTH = 0.0275  # of stature [Winter2009]
 IN_PICTURE = ("hip_left", "hip_right", "knee_left", "knee_right", "ankle_left", "ankle_right",
               "heel_left", "heel_right", "toe2_left", "toe2_right", "shoulder_left",
               "shoulder_right", "wrist_left", "wrist_right", "nose", "head_top", "neck")
-
-
-def knee_offset_m(joints, side):
-    """Knee centre from the vertical plane through ankle and second toe, inward + (T,)."""
-    knee, ankle, toe = (joints[f"{j}_{side}"] for j in ("knee", "ankle", "toe2"))
-    along = (toe - ankle)[:, [0, 2]]
-    along /= np.linalg.norm(along, axis=1, keepdims=True)
-    way = (knee - ankle)[:, [0, 2]]
-    med = 1.0 if side == "right" else -1.0
-    return med * (way[:, 0] * along[:, 1] - way[:, 1] * along[:, 0])
 
 
 def picture_fppa_deg(pixels, side):

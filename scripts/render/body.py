@@ -295,6 +295,12 @@ class _Piece:
         return _Piece(faces.reshape(-1, 3), **{k: v[used] for k, v in attributes.items()})
 
 
+def _joined(position):
+    """Index (N,) of the first vertex at the same place: joins what texture seams part."""
+    _, first, inverse = np.unique(np.round(position, 6), axis=0, return_index=True, return_inverse=True)
+    return first[inverse.reshape(-1)]
+
+
 def _evened(a):
     """Running mean of five of a row (N,)."""
     return np.convolve(np.pad(a, 2, mode="edge"), np.ones(5) / 5, "valid")
@@ -317,7 +323,7 @@ class Person:
     top: one of TOPS; bottom: one of BOTTOMS; shoes: one of SHOES; top_print, bottom_print:
     what Print.told takes, or None for plain dull cloth; bottom_stripe: colour of a stripe
     down the outer seam, or None; sock_colour, sock_height (over the ankle, share of the
-    stature); sole_colour; flare: radius of a flared hem, share of the stature;
+    stature) and sock_m (thickness; thick ones hide the toes); sole_colour; flare: radius of a flared hem, share of the stature;
     proportions: segment lengths as shares of the stature: "thigh", "shank", "trunk" (pelvis to neck), "upper_arm",
     "forearm", "hip_spacing" (between the hip joint centres, default 0.10).
     If "trunk" is not given it takes up what longer or shorter legs leave.
@@ -332,14 +338,14 @@ class Person:
                  skin_tone=None, hair="short", hair_colour=None, top="t-shirt", top_colour=None,
                  bottom="trousers", bottom_colour=None, shoes="trainers", shoe_colour=None,
                  proportions=None, seed=0, top_print=None, bottom_print=None, bottom_stripe=None,
-                 sock_colour=(0.8, 0.8, 0.8), sock_height=0.045, sole_colour=(0.88, 0.88, 0.86), flare=0.062):
+                 sock_colour=(0.8, 0.8, 0.8), sock_height=0.045, sock_m=0.0015, sole_colour=(0.88, 0.88, 0.86), flare=0.062):
         rng = np.random.default_rng([seed, 7])
         ancestry = dict(ancestry or {"caucasian": 1.0})
         self.stature_m = float(stature_m)
         self.sole_m = SOLES_M.get(shoes, 0.0)
         self.prints = tuple(Print.told(**(told or {})) for told in (bottom_print, top_print))
         self._cloth = {"bottom": BOTTOM_CLOTH if bottom_print else CLOTH, "top": TOP_CLOTH if top_print else CLOTH}
-        self._trim = dict(stripe=bottom_stripe, sock=sock_colour, sock_height=sock_height, sole=sole_colour, flare=flare)
+        self._trim = dict(stripe=bottom_stripe, sock=sock_colour, sock_height=sock_height, sock_m=sock_m, sole=sole_colour, flare=flare)
         self.seed = seed
         if skin_tone is None:
             share = {k: v / sum(ancestry.values()) for k, v in ancestry.items()}
@@ -615,8 +621,26 @@ class Person:
         sock = piece.clipped(-above)
         sock.attributes["material"][:] = CLOTH
         sock.attributes["colour"][:] = self._trim["sock"]
-        sock.attributes["position"] = sock.position + 0.0015 * sock.normal
+        thick = self._trim["sock_m"]
+        sock.attributes["position"] = sock.position + thick * sock.normal
+        if thick > 0.0016:
+            self._knit(sock)
         return [piece.clipped(above), sock]
+
+    def _knit(self, sock):
+        """Spans a thick sock over the toes: what lies between them comes out."""
+        near = _joined(sock.position)
+        even = _smooth(sock.position, near[sock.faces], 14)[near]
+        toes = np.zeros(len(even))
+        for side, sign in (("left", 1), ("right", -1)):
+            ankle, toe = self.rest[f"ankle_{side}"], self.rest[f"toe2_{side}"]
+            here = even[:, 0] * sign > 0
+            toes[here] = _step(0.45, 0.7, (even[here, 2] - ankle[2]) / (toe[2] - ankle[2]))
+        toes *= self._bone_share(sock.weights, "foot") > 0.5
+        moved = sock.position + toes[:, None] * (even + 0.004 * sock.normal - sock.position)
+        moved[:, 1] = np.maximum(moved[:, 1], np.minimum(sock.position[:, 1], 0.001))
+        sock.attributes["position"] = moved
+        sock.attributes["normal"] = _normals(moved[near], near[sock.faces])[near] if toes.any() else sock.normal
 
     @staticmethod
     def _bone_share(weights, *bones):

@@ -170,7 +170,7 @@ def moments(rng, person, movement, planted, scene, room_seed, count):
     free = "left" if stance == "right" else "right"
     start = movement.joints["pelvis"][5]
     front = start[2] + rng.uniform(0.05, 0.20)
-    chair = Chair(seat_h_m=asked.seat_height_m, front_z_m=float(front), x_m=float(start[0]), **draw.seat(rng))
+    chair = Chair(seat_h_m=asked.seat_height_m, front_z_m=float(front), x_m=float(start[0]), **draw.seat(rng, asked.rung))
     scene.furnish(Room(seed=room_seed, **draw.room(rng, front)), chair, floor_px=512)
     out = []
     for k in rng.choice(len(movement.time_s), count, replace=False):

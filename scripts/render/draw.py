@@ -96,7 +96,7 @@ def person(rng, ages=(18, 86)):
         "bottom": bottom, "bottom_colour": colour(rng, 0.65 if bottom in ("tights", "leggings") else 0.25),
         "bottom_print": cloth(rng, 0.5), "bottom_stripe": colour(rng) if rng.random() < 0.12 else None,
         "flare": between(rng, 0.050, 0.080), "shoes": shoes, "shoe_colour": colour(rng, 0.25), "sole_colour": colour(rng),
-        "sock_colour": colour(rng), "sock_height": one(rng, (0.02, 0.045, 0.09, 0.15)), "proportions": proportions,
+        "sock_colour": colour(rng), "sock_m": between(rng, 0.002, 0.005, 4), "sock_height": one(rng, (0.02, 0.045, 0.09, 0.15)), "proportions": proportions,
     }
     if bottom == "tights" and rng.random() < 0.6:   # black, and shining a little
         grey = between(rng, 0.02, 0.09)
@@ -108,9 +108,11 @@ def person(rng, ages=(18, 86)):
 
 # --- where ----------------------------------------------------------------------------------
 
-def seat(rng):
-    """Parameters of Chair, but its place and height."""
-    kind = one(rng, ("box", "stool", "chair", "bench", "armchair", "pouffe", "sofa", "none"), [18, 16, 22, 12, 10, 9, 9, 4])
+def seat(rng, rung):
+    """Parameters of Chair, but its place and height; open below where a foot goes behind."""
+    kinds, often = ("stool", "chair", "bench", "none", "box", "armchair", "pouffe", "sofa"), [16, 22, 12, 4, 18, 10, 9, 9]
+    open_below = 4 if rung == "split_stance" else len(kinds)
+    kind = one(rng, kinds[:open_below], often[:open_below])
     return {"kind": kind, "width_m": between(rng, 0.36, 0.58), "depth_m": between(rng, 0.36, 0.48), "colour": colour(rng)}
 
 
@@ -148,7 +150,7 @@ def holds(at, stature_m, width, height):
 
 def film(rng, pixels):
     """Parameters of Film and of the hand: a phone's encoder, its noise and its sharpening."""
-    per_pixel = np.exp(rng.uniform(np.log(0.9), np.log(6.0)))      # bits a second
+    per_pixel = np.exp(rng.uniform(np.log(0.3), np.log(5.0)))      # bits a second
     held = rng.random() < 0.4
     told = {"noise": between(rng, 0.6, 4.0, 1), "bitrate_kbps": int(per_pixel * pixels / 1000),
             "exposure_drift": between(rng, 0.002, 0.03), "preset": one(rng, ("superfast", "veryfast", "fast")),
@@ -209,16 +211,18 @@ def idle(rng, seated_s):
 def script(rng, stature_m, rung="single_leg", arms=ARMS):
     """Parameters of Script but its reps: how this person stands, leans and shifts."""
     early = rng.random() < 0.75
+    lean = between(rng, -4, 14, 1) if rng.random() < 0.65 else near(rng, 3, 2, 1)
     told = {
         "stance": one(rng, ("left", "right")), "rung": rung,
         "seat_height_m": round(float(np.clip(rng.normal(0.265 * stature_m, 0.03), 0.36, 0.55)), 3),
         "shank_tilt_seated_deg": between(rng, 4, 23, 1), "toe_out_deg": float(np.clip(near(rng, 8, 8, 1), -10, 28)),
-        "knee_rest_offset_m": near(rng, -0.008, 0.012), "lateral_lean_deg": between(rng, -4, 14, 1) if rng.random() < 0.5 else near(rng, 3, 2, 1),
+        # The less the trunk leans, the farther out the hip stands, and the knee with it.
+        "knee_rest_offset_m": near(rng, -0.010 - 0.0008 * (6 - lean), 0.009), "lateral_lean_deg": lean,
         "lean_course": one(rng, ("loaded", "constant", "growing", "standing"), [3, 2, 3, 2]), "lean_growing_s": between(rng, 0.5, 2.0, 2),
         "balance_medial_m": near(rng, 0.008, 0.010), "balance_forward_m": near(rng, 0.05, 0.012),
         "stance_from_middle_m": between(rng, 0.03, 0.11), "pelvic_drop_deg": near(rng, 2, 3, 1), "lean_cap_deg": between(rng, 28, 55, 0),
         "shift_lead_s": between(rng, 0.0, 1.6, 2) if early else None, "shift_s": between(rng, 0.5, 1.4, 2), "shift_slide": between(rng, 0.1, 0.7, 2),
-        "turn_deg": near(rng, 0, 3, 1), "turn_loaded_deg": near(rng, 0, 3, 1), "turn_noise_deg": between(rng, 0, 1.5, 2),
+        "turn_deg": near(rng, 0, 2, 1), "turn_loaded_deg": near(rng, 0, 2, 1), "turn_noise_deg": between(rng, 0, 1.5, 2),
         "heel_lift_deg": between(rng, 3, 14, 1) if rng.random() < 0.08 else 0.0, "look_deg": between(rng, 1, 12, 1),
         "free_foot_m": [between(rng, 0.05, 0.24, 2), between(rng, 0.10, 0.46, 2)], "free_foot_side_m": between(rng, 0.07, 0.20, 2),
         "rest_free_foot": bool(rng.random() < 0.5), "arms": one(rng, arms), "noise": between(rng, 0.5, 1.8, 2),
@@ -230,8 +234,8 @@ def reps(rng, count, theme, stature_m, recorded, wrong=0.5):
     """`count` reps, of which a share `wrong` has a fault of the theme."""
     told = []
     for _ in range(count):
-        rep = courses(rng, recorded) | {"rise_s": between(rng, 0.9, 2.2, 2), "stand_s": between(rng, 0.5, 1.2, 2),
-                                        "descent_s": between(rng, 1.1, 2.6, 2), "pause_s": between(rng, 0.8, 1.6, 2)}
+        rep = courses(rng, recorded) | {"rise_s": between(rng, 0.9, 2.0, 2), "stand_s": between(rng, 0.45, 0.9, 2),
+                                        "descent_s": between(rng, 1.1, 2.3, 2), "pause_s": between(rng, 0.7, 1.2, 2)}
         if rng.random() < 0.25:
             rep |= {"wobble_m": between(rng, 0.004, 0.02), "wobble_hz": between(rng, 0.8, 2.0, 2)}
         if rng.random() < 0.3:
@@ -250,21 +254,22 @@ def clip(which, number):
     """One clip of a set as render.scenarios() gives it, but for what all have in common."""
     seed = seed_of(which, number)
     rng = np.random.default_rng([seed, 51])
-    who, chair = person(rng), seat(rng)
+    rung = one(rng, ("two_leg", "split_stance", "lowering")) if number % 12 == 11 else "single_leg"
+    who, chair = person(rng), seat(rng, rung)
     tall = who["stature_m"]
-    width, height = (720, 1280) if number % 4 == 1 else (540, 960)
+    width, height = (720, 1280) if number % 8 == 1 else (540, 960)
+    rate_hz = 60 if number % 4 == 3 else 30
+    theme = THEMES[number % len(THEMES)] if rung == "single_leg" else "knee"
     at = camera(rng, float(rng.uniform(-20, 20)))
     while not holds(at, tall, width, height):
         at = camera(rng, at["yaw_deg"])
     snug = chair["kind"] in ("armchair", "sofa")
-    rung = one(rng, ("two_leg", "split_stance", "lowering")) if number % 12 == 11 else "single_leg"
     how = script(rng, tall, rung, ("crossed", "forward", "clasped", "thighs") if snug else ARMS)
-    before = between(rng, 1.4, 2.4, 1)
-    how |= {"seated_before_s": before, "seated_after_s": 1.2,
-            "reps": reps(rng, 4 + number % 2, THEMES[number % len(THEMES)], tall, RECORDED)}
+    before = between(rng, 1.3, 2.0, 1)
+    how |= {"seated_before_s": before, "seated_after_s": 1.0, "reps": reps(rng, 4 if rate_hz == 30 else 3, theme, tall, RECORDED)}
     if rng.random() < 0.5:
         how["idle"] = [idle(rng, before)]
-    made = film(rng, width * height) | {"rate_hz": 60 if number % 4 == 3 else 30}
+    made = film(rng, width * height) | {"rate_hz": rate_hz}
     return {"name": f"{which}_{number:02d}", "story": "", "seed": seed, "person": who, "chair": chair,
             "room": room(rng, -0.25), "light": light(rng), "camera": {**at, "width": width, "height": height},
             "film": made, "script": how}

@@ -42,8 +42,9 @@ def _shaky(x, shape):
 
 def _stops(x, shape):
     at, rest = 0.45 + 0.15 * shape, 0.07 + 0.04 * abs(shape)
-    return np.where(x < at - rest, _ramped(x / (at - rest), 0.4, 0.45),
-                    np.where(x > at + rest, _ramped((x - at - rest) / (1 - at - rest), 0.45, 0.4), 0.0))
+    # It creeps where it seems to rest, so that the movement stays one movement.
+    return np.where(x < at - rest, np.maximum(_ramped(x / (at - rest), 0.4, 0.45), 0.09 * (x > 0.1)),
+                    np.where(x > at + rest, np.maximum(_ramped((x - at - rest) / (1 - at - rest), 0.45, 0.4), 0.09 * (x < 0.9)), 0.09))
 
 
 # Speed (any unit) at share x of the time, of movements that are told by their speed.

@@ -334,14 +334,15 @@ def _varied_room(room):
     rng = np.random.default_rng([room.seed, 26])
     out = Boxes()
     z, tile = room.wall_z_m, 1.0 / 1.6
+    high = 6.0  # beyond every picture's edge: no ceiling is drawn
     side = rng.uniform(1.6, 4.6, 2) * (-1, 1)
     out.quad([(-5, 0, 5), (5, 0, 5), (5, 0, z), (-5, 0, z)], (0, 1, 0), (0.88, 0.87, 0.85),
              np.array([(-5, 5), (5, 5), (5, z), (-5, z)]) * tile, FLOOR)
-    out.quad([(-5, 0, z), (5, 0, z), (5, 4, z), (-5, 4, z)], (0, 0, 1), (1, 1, 1),
-             np.array([(-5, 0), (5, 0), (5, 4), (-5, 4)]) * tile, WALL_MAP)
+    out.quad([(-5, 0, z), (5, 0, z), (5, high, z), (-5, high, z)], (0, 0, 1), (1, 1, 1),
+             np.array([(-5, 0), (5, 0), (5, high), (-5, high)]) * tile, WALL_MAP)
     for x in side:
-        out.quad([(x, 0, z), (x, 0, 5), (x, 4, 5), (x, 4, z)], (-np.sign(x), 0, 0), (1, 1, 1),
-                 np.array([(0, 0), (6, 0), (6, 4), (0, 4)]) * tile, WALL_MAP)
+        out.quad([(x, 0, z), (x, 0, 5), (x, high, 5), (x, high, z)], (-np.sign(x), 0, 0), (1, 1, 1),
+                 np.array([(0, 0), (6, 0), (6, high), (0, high)]) * tile, WALL_MAP)
     skirting, trim = rng.uniform(0.03, 0.15), any_colour(rng, rng.choice([0.85, 0.35]), 0.2)
     if rng.random() < 0.8:
         out.box((side[0], 0, z), (side[1], skirting, z + 0.018), trim)

@@ -224,13 +224,14 @@ def script(rng, stature_m, rung="single_leg", arms=ARMS):
         "shift_lead_s": between(rng, 0.0, 1.6, 2) if early else None, "shift_s": between(rng, 0.5, 1.4, 2), "shift_slide": between(rng, 0.1, 0.7, 2),
         "turn_deg": near(rng, 0, 2, 1), "turn_loaded_deg": near(rng, 0, 2, 1), "turn_noise_deg": between(rng, 0, 1.5, 2),
         "heel_lift_deg": between(rng, 3, 14, 1) if rng.random() < 0.08 else 0.0, "look_deg": between(rng, 1, 12, 1),
-        "free_foot_m": [between(rng, 0.05, 0.24, 2), between(rng, 0.10, 0.46, 2)], "free_foot_side_m": between(rng, 0.07, 0.20, 2),
-        "rest_free_foot": bool(rng.random() < 0.5), "arms": one(rng, arms), "noise": between(rng, 0.5, 1.8, 2),
+        "free_foot_m": [between(rng, 0.05, 0.24, 2), between(rng, 0.05, 0.23 * stature_m, 2)],
+        "free_foot_seated_m": between(rng, 0.03, 0.17 * stature_m, 2), "lean_evened_s": between(rng, 0.15, 0.3, 2), "free_foot_side_m": between(rng, 0.07, 0.20, 2),
+        "rest_free_foot": bool(rng.random() < 0.4), "arms": one(rng, arms), "noise": between(rng, 0.5, 1.8, 2),
     }
     return {name: value for name, value in told.items() if value is not None}
 
 
-def reps(rng, count, theme, stature_m, recorded, wrong=0.5):
+def reps(rng, count, theme, stature_m, recorded, wrong=0.5, rests=False):
     """`count` reps, of which a share `wrong` has a fault of the theme."""
     told = []
     for _ in range(count):
@@ -242,6 +243,8 @@ def reps(rng, count, theme, stature_m, recorded, wrong=0.5):
             rep["lean_more_deg"] = near(rng, 0, 3, 1)
         if rng.random() < wrong:
             rep |= fault(rng, theme, stature_m)
+        if rests:       # long enough to put the foot down and take it up again
+            rep["pause_s"] = between(rng, 1.7, 2.2, 2)
         told.append(rep)
     return told
 
@@ -266,7 +269,8 @@ def clip(which, number):
     snug = chair["kind"] in ("armchair", "sofa")
     how = script(rng, tall, rung, ("crossed", "forward", "clasped", "thighs") if snug else ARMS)
     before = between(rng, 1.3, 2.0, 1)
-    how |= {"seated_before_s": before, "seated_after_s": 1.0, "reps": reps(rng, 4 if rate_hz == 30 else 3, theme, tall, RECORDED)}
+    how |= {"seated_before_s": before, "seated_after_s": 1.0, "reps": reps(rng, 4 if rate_hz == 30 else 3, theme, tall, RECORDED,
+                     rests=how["rest_free_foot"])}
     if rng.random() < 0.5:
         how["idle"] = [idle(rng, before)]
     made = film(rng, width * height) | {"rate_hz": rate_hz}

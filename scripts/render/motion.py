@@ -37,7 +37,7 @@ def _ramped(x, start, end):
 
 def _shaky(x, shape):
     base = 30 * (x * (1 - x)) ** 2
-    return base * np.maximum(1 + 0.75 * np.sin(2 * np.pi * (4.5 + shape) * x + 5 * shape), 0.02)
+    return base * np.maximum(1 + 0.5 * np.sin(2 * np.pi * (4.0 + shape) * x + 5 * shape), 0.02)
 
 
 def _stops(x, shape):
@@ -50,8 +50,8 @@ def _stops(x, shape):
 # Speed (any unit) at share x of the time, of movements that are told by their speed.
 SPEEDS = {
     "sine": lambda x, shape: np.sin(np.pi * x),
-    "creeping": lambda x, shape: np.where(x < 0.40 + 0.1 * shape, 0.12 * minimum_jerk(x / 0.1), 0.0)
-    + minimum_jerk((x - 0.30 - 0.1 * shape) / 0.3) * minimum_jerk((1 - x) / 0.35),
+    "creeping": lambda x, shape: 0.18 * _ramped(x, 0.1, 0.2)
+    + minimum_jerk((x - 0.20 - 0.1 * shape) / 0.3) * minimum_jerk((1 - x) / 0.35),
     "ends_fast": lambda x, shape: (0.25 + 0.75 * x ** (1 + 0.5 * shape)) * _ramped(x, 0.25, 0.05),
     "two_stage": lambda x, shape: _ramped(x, 0.15, 0.18) * (
         1 - 0.72 * minimum_jerk((x - 0.22 - 0.08 * shape) / 0.12) * minimum_jerk((0.80 + 0.08 * shape - x) / 0.12)),
@@ -101,6 +101,14 @@ def drift(rng, count, period_s, size):
     kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
     noise = np.convolve(rng.standard_normal(count + 2 * reach), kernel, "valid")
     return size * noise / np.sqrt((kernel**2).sum())
+
+
+def evened(course, period_s):
+    """A course (T,) through a Gaussian of standard deviation period_s / 2."""
+    sigma = 0.5 * period_s * RATE_HZ
+    reach = int(3 * sigma)
+    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
+    return np.convolve(np.pad(course, reach, "edge"), kernel / kernel.sum(), "valid")
 
 
 def bump(t, start, end):
@@ -162,9 +170,11 @@ class Script:
     balance_medial_m: float = 0.015  # of the centre of mass from the stance ankle
     pelvic_drop_deg: float = 2.0
     lean_cap_deg: float = 45.0
+    lean_evened_s: float = 0.0  # time over which the lean ahead that balance asks for is evened out
     arms: str = "crossed"
     free_foot_m: tuple = (0.12, 0.30)  # height and way ahead of the free ankle, standing
     free_foot_side_m: float = 0.13  # from the stance ankle
+    free_foot_seated_m: float = 0.42  # way ahead while it is held up before the seat is left
     stance_from_middle_m: float | None = None  # stance ankle from the seated pelvis's middle; None: under the hip
     balance_forward_m: float = 0.04  # of the centre of mass from the stance ankle
     lean_course: str = "loaded"  # of the trunk's lean aside: or constant, growing, standing
@@ -378,7 +388,7 @@ class Mover:
             mid = 0.5 * (low + high)
             behind = centre(mid, 0 * t, 0 * t)[1] < s.balance_forward_m
             low, high = np.where(behind, mid, low), np.where(behind, high, mid)
-        lean_need = low
+        lean_need = evened(low, s.lean_evened_s) if s.lean_evened_s else low
         lean = ready * lean_need + (1 - ready) * lean_sit + lean_idle * (1 - ready) + lean_noise
         roll = self._lean_aside(t, plan, loaded, hang) + roll_noise
         drop = s.pelvic_drop_deg * loaded * hang
@@ -581,7 +591,7 @@ class Mover:
         floor = self.ankle_height
         up = floor + clearance * (0.75 + 0.25 * share) + noise
         height = floor + hang * (up - floor)
-        forward = (0.42 - (0.42 - ahead) * share) * hang + (1 - hang) * (0.10 if s.rung == "single_leg" else 0.0)
+        forward = (s.free_foot_seated_m - (s.free_foot_seated_m - ahead) * share) * hang + (1 - hang) * (0.10 if s.rung == "single_leg" else 0.0)
         for rep in plan:
             told = ([rep["touch"]] if rep["touch"] else []) + list(rep["touches"])
             rep["touched_s"], rep["touch_kinds"] = [], []

@@ -269,7 +269,7 @@ def clip(which, number):
     snug = chair["kind"] in ("armchair", "sofa")
     how = script(rng, tall, rung, ("crossed", "forward", "clasped", "thighs") if snug else ARMS)
     before = between(rng, 1.3, 2.0, 1)
-    how |= {"seated_before_s": before, "seated_after_s": 1.0, "reps": reps(rng, 4 if rate_hz == 30 else 3, theme, tall, RECORDED,
+    how |= {"seated_before_s": before, "seated_after_s": 1.0, "reps": reps(rng, 4 if rate_hz == 30 else 2, theme, tall, RECORDED,
                      rests=how["rest_free_foot"])}
     if rng.random() < 0.5:
         how["idle"] = [idle(rng, before)]

@@ -62,11 +62,11 @@ def script(rng, stature_m):
         "balance_medial_m": float(rng.uniform(-0.02, 0.04)), "pelvic_drop_deg": float(rng.uniform(-5, 10)),
         "free_foot_m": (float(rng.uniform(0.03, 0.30)), float(rng.uniform(0.02, 0.50))),
         "free_foot_side_m": float(rng.uniform(0.06, 0.24)), "turn_deg": float(rng.normal(0, 6)),
-        "heel_lift_deg": float(rng.uniform(4, 25)) if rng.random() < 0.15 else 0.0, "noise": float(rng.uniform(0.5, 3)),
+        "heel_lift_deg": float(rng.uniform(4, 25)) if rng.random() < 0.25 else 0.0, "noise": float(rng.uniform(0.5, 3)),
         "seated_before_s": 1.4, "seated_after_s": 0.8,
     }
-    if rng.random() < 0.2:
-        told["idle"] = [draw.idle(rng, 1.9) | ({"what": "place_foot"} if rng.random() < 0.7 else {})]
+    if rng.random() < 0.35:
+        told["idle"] = [draw.idle(rng, 1.9) | ({"what": "place_foot"} if rng.random() < 0.8 else {})]
     rep = draw.reps(rng, 1, "mixed", stature_m, draw.RECORDED, wrong=0.35)[0]
     # Knee and drop are drawn above or do not show in a frame; finding them takes time.
     for name in ("knee_in_m", "drop_m"):
@@ -171,7 +171,7 @@ def moments(rng, person, movement, planted, scene, room_seed, count):
     start = movement.joints["pelvis"][5]
     front = start[2] + rng.uniform(0.05, 0.20)
     chair = Chair(seat_h_m=asked.seat_height_m, front_z_m=float(front), x_m=float(start[0]), **draw.seat(rng, asked.rung))
-    scene.furnish(Room(seed=room_seed, **draw.room(rng, front)), chair, floor_px=512)
+    scene.furnish(Room(seed=room_seed, aside_m=4.2, **draw.room(rng, front)), chair, floor_px=512)
     out = []
     for k in rng.choice(len(movement.time_s), count, replace=False):
         pelvis, turns = posed(rng, person, movement, k)

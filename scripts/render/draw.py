@@ -59,7 +59,7 @@ def one(rng, choices, p=None):
 def colour(rng, dark=0.2):
     """A colour [3] sRGB 0..1; a share `dark` of them nearly black."""
     if rng.random() < dark:
-        return [between(rng, 0.02, 0.13) for _ in range(3)]
+        return [between(rng, 0.05, 0.16) for _ in range(3)]
     value = colorsys.hsv_to_rgb(rng.random(), rng.beta(1.2, 2.0), rng.uniform(0.06, 0.97))
     return [round(v, 3) for v in value]
 
@@ -99,7 +99,7 @@ def person(rng, ages=(18, 86)):
         "sock_colour": colour(rng), "sock_m": between(rng, 0.002, 0.005, 4), "sock_height": one(rng, (0.02, 0.045, 0.09, 0.15)), "proportions": proportions,
     }
     if bottom == "tights" and rng.random() < 0.6:   # black, and shining a little
-        grey = between(rng, 0.02, 0.09)
+        grey = between(rng, 0.05, 0.13)
         told |= {"bottom_colour": [grey, grey, grey], "bottom_print": {"kind": "plain", "gloss": between(rng, 0, 0.5)}}
     if bottom == "tights" and shoes == "socks":     # the feet of the tights
         told["sock_colour"] = told["bottom_colour"]

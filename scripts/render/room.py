@@ -35,13 +35,15 @@ class Room:
     """Wall at wall_z_m (negative); floor: one of FLOORS or None (drawn by the seed).
 
     style "plain": a door, and a window or pictures on a plain wall. "varied": walls
-    with a pattern, `clutter` pieces along them, and perhaps a rug; all by the seed.
+    with a pattern, `clutter` pieces along them, and perhaps a rug; all by the seed; its
+    side walls stand at least `aside_m` from the middle.
     """
     seed: int = 0
     wall_z_m: float = -1.6
     floor: str = None
     style: str = "plain"
     clutter: int = 4
+    aside_m: float = 1.6
 
 
 def linear(srgb):
@@ -335,7 +337,7 @@ def _varied_room(room):
     out = Boxes()
     z, tile = room.wall_z_m, 1.0 / 1.6
     high = 6.0  # beyond every picture's edge: no ceiling is drawn
-    side = rng.uniform(1.6, 4.6, 2) * (-1, 1)
+    side = rng.uniform(room.aside_m, 4.6, 2) * (-1, 1)
     out.quad([(-5, 0, 5), (5, 0, 5), (5, 0, z), (-5, 0, z)], (0, 1, 0), (0.88, 0.87, 0.85),
              np.array([(-5, 5), (5, 5), (5, z), (-5, z)]) * tile, FLOOR)
     out.quad([(-5, 0, z), (5, 0, z), (5, high, z), (-5, high, z)], (0, 0, 1), (1, 1, 1),

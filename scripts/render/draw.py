@@ -4,7 +4,7 @@
 
 Three sets never share a seed, and so no person, room or movement:
 
-    sample    scenarios.toml, written by hand, seeds below 1000: the README's table
+    sample    scenarios.toml, written by hand, seeds below 500: the README's table
     tuning    seeds 7000-99999: methods and constants are chosen on these
     training  seeds from 100000: networks learn from these (crops.py)
 

@@ -174,11 +174,11 @@ float printed(vec4 form, vec2 t) {
     float s = sin(form.z), k = cos(form.z);
     vec2 q = mat2(k, -s, s, k) * t * form.y, edge = fwidth(q) + 0.001, f = abs(fract(q) - 0.5);
     float half_ = 0.5 * form.w;
-    float a = smoothstep(half_ + edge.x, half_ - edge.x, f.x), b = smoothstep(half_ + edge.y, half_ - edge.y, f.y);
+    float a = 1.0 - smoothstep(half_ - edge.x, half_ + edge.x, f.x), b = 1.0 - smoothstep(half_ - edge.y, half_ + edge.y, f.y);
     if (form.x < 1.5) return a;                                     // stripes
     if (form.x < 2.5) return 0.5 * (a + b);                         // checks
     if (form.x < 3.5) return a * b;                                 // squares
-    if (form.x < 4.5) return smoothstep(half_ + edge.x, half_ - edge.x, length(f));  // dots
+    if (form.x < 4.5) return 1.0 - smoothstep(half_ - edge.x, half_ + edge.x, length(f));  // dots
     float cloud = texture(grain, q * 0.11).b * 0.6 + texture(grain, q * 0.23 + 0.3).r * 0.4;
     return smoothstep(0.5 - 0.02, 0.5 + 0.02, cloud - 0.12 * (0.5 - form.w));   // flowers and clouds
 }

@@ -320,18 +320,20 @@ class Person:
     stature_m barefoot; ancestry: shares of african, asian, caucasian;
     skin_tone 0 (light) .. 1 (dark) or None (from ancestry); hair: one of
     HAIR_STYLES; hair_colour, *_colour: sRGB 0..1 or None (drawn by seed);
-    top: one of TOPS; bottom: one of BOTTOMS; shoes: one of SHOES; top_print, bottom_print:
-    what Print.told takes, or None for plain dull cloth; bottom_stripe: colour of a stripe
-    down the outer seam, or None; sock_colour, sock_height (over the ankle, share of the
-    stature) and sock_m (thickness; thick ones hide the toes); sole_colour; flare: radius of a flared hem, share of the stature;
-    proportions: segment lengths as shares of the stature: "thigh", "shank", "trunk" (pelvis to neck), "upper_arm",
-    "forearm", "hip_spacing" (between the hip joint centres, default 0.10).
-    If "trunk" is not given it takes up what longer or shorter legs leave.
+    top: one of TOPS; bottom: one of BOTTOMS; shoes: one of SHOES; top_print,
+    bottom_print: what Print.told takes, or None for plain dull cloth; bottom_stripe:
+    colour of a stripe down the outer seam, or None; sock_height: over the ankle, share
+    of the stature; sock_m: thickness, thick ones hide the toes; flare: radius of a
+    flared hem, share of the stature; proportions: segment lengths as shares of the
+    stature: "thigh", "shank", "trunk" (pelvis to neck), "upper_arm", "forearm",
+    "hip_spacing" (between the hip joint centres, default 0.10). If "trunk" is not
+    given it takes up what longer or shorter legs leave.
 
-    Attributes: stature_m; sole_m (thickness under the foot: 0 unless shod);
-    rest: joint -> (3,) m, standing on Y = 0 in the clothes given; faces (F, 3)
-    uint32, of which the first `closed_faces` belong to closed surfaces; colour (N, 3) linear RGB, material (N,), uv (N, 2), rest_vertices
-    (N, 3), skin_map (1024, 1024, 3) uint8 sRGB.
+    Attributes: stature_m; sole_m (thickness under the foot: 0 unless shod); prints
+    (bottom, top); rest: joint -> (3,) m, standing on Y = 0 in the clothes given; faces
+    (F, 3) uint32, of which the first `closed_faces` belong to closed surfaces; colour
+    (N, 3) linear RGB, material (N,), uv (N, 2), rest_vertices (N, 3), skin_map
+    (1024, 1024, 3) uint8 sRGB.
     """
 
     def __init__(self, sex=0.5, age_years=35.0, muscle=0.5, weight=0.5, stature_m=1.70, ancestry=None,

@@ -28,7 +28,7 @@ HALF_FOOT_BREADTH = 0.0275  # of stature, the limit of the knee's offset [Winter
 RISES = ("smooth", "even", "sine", "skewed", "hesitant", "jerky", "creeping", "ends_fast", "two_stage", "stops", "shaky")
 DESCENTS = RISES
 ARMS = ("crossed", "hanging", "forward", "hips", "clasped", "thighs")
-THEMES = ("knee", "drop", "touch", "mixed", "knee", "stand", "touch", "mixed")
+THEMES = ("knee", "drop", "touch", "mixed", "knee", "stand", "touch", "mixed", "drop", "knee", "hands", "mixed")
 """What goes wrong in a tuning clip, by its number."""
 
 
@@ -211,13 +211,16 @@ def idle(rng, seated_s):
 def script(rng, stature_m, rung="single_leg", arms=ARMS):
     """Parameters of Script but its reps: how this person stands, leans and shifts."""
     early = rng.random() < 0.75
-    lean = between(rng, -4, 14, 1) if rng.random() < 0.65 else near(rng, 3, 2, 1)
+    # Of the thorax; hips to shoulders lean about 0.6 of it.
+    lean = between(rng, -6, 20, 1) if rng.random() < 0.65 else near(rng, 4, 3, 1)
+    toe_out = float(np.clip(near(rng, 8, 8, 1), -10, 28))
     told = {
         "stance": one(rng, ("left", "right")), "rung": rung,
         "seat_height_m": round(float(np.clip(rng.normal(0.265 * stature_m, 0.03), 0.36, 0.55)), 3),
-        "shank_tilt_seated_deg": between(rng, 4, 23, 1), "toe_out_deg": float(np.clip(near(rng, 8, 8, 1), -10, 28)),
-        # The less the trunk leans, the farther out the hip stands, and the knee with it.
-        "knee_rest_offset_m": near(rng, -0.010 - 0.0008 * (6 - lean), 0.009), "lateral_lean_deg": lean,
+        "shank_tilt_seated_deg": between(rng, 4, 23, 1), "toe_out_deg": toe_out,
+        # The less the trunk leans, the farther out hip and knee stand; toes turned in or out
+        # take the knee only part of the way with them.
+        "knee_rest_offset_m": near(rng, -0.012 - 0.0004 * (6 - lean) + 0.0009 * (toe_out - 8), 0.007), "lateral_lean_deg": lean,
         "lean_course": one(rng, ("loaded", "constant", "growing", "standing"), [3, 2, 3, 2]), "lean_growing_s": between(rng, 0.5, 2.0, 2),
         "balance_medial_m": near(rng, 0.008, 0.010), "balance_forward_m": near(rng, 0.05, 0.012),
         "stance_from_middle_m": between(rng, 0.03, 0.11), "pelvic_drop_deg": near(rng, 2, 3, 1), "lean_cap_deg": between(rng, 28, 55, 0),

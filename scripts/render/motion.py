@@ -595,15 +595,19 @@ class Mover:
         for rep in plan:
             told = ([rep["touch"]] if rep["touch"] else []) + list(rep["touches"])
             rep["touched_s"], rep["touch_kinds"] = [], []
-            for touch in told:
-                height, span = self._touched(t, rep, touch, height, floor)
+            for n, touch in enumerate(told):
+                w, span = self._touching(t, rep, touch)
+                height = height - w * (height - floor)
+                if n or not rep["touch"]:
+                    # A straight leg does not reach the floor far ahead: the foot comes in.
+                    forward = forward - w * np.maximum(forward - (0.04 + 0.38 * (1 - share)), 0)
                 rep["touched_s"].append(span)
                 rep["touch_kinds"].append({"kind": touch.get("kind", "clear"), "in": touch["in"]})
         return height, forward, side
 
     @staticmethod
-    def _touched(t, rep, touch, height, floor):
-        """The free ankle's height with one touch, and when the foot is on the floor (s).
+    def _touching(t, rep, touch):
+        """How far down the free foot is for one touch (1: on the floor), and from when to when (s).
 
         clear: down fast, stopped by the floor. soft: placed slowly and rests.
         brush: the floor is only grazed, at speed. Told by `in` (a phase; "seat_off" is
@@ -617,8 +621,7 @@ class Mover:
         since = t - at
         fall = np.clip(since / down, 0, 1) ** 1.6 if kind == "clear" else minimum_jerk(since / down)
         w = np.where(since < down, fall, 1 - minimum_jerk((since - down - stay) / rise))
-        height = height - np.where(since >= 0, w, 0) * (height - floor)
-        return height, (at + down, at + down + stay)
+        return np.where(since >= 0, w, 0), (at + down, at + down + stay)
 
     def _leg(self, joints, rot, side, ankle, heading, inward, offset, lift):
         """Two links from hip to ankle; the knee `offset` m inward of the foot's plane."""

@@ -145,12 +145,15 @@ def study_of(movement, planted, camera):
     shift = med * (j["pelvis"][:, 0] - j[f"ankle_{side}"][:, 0])
     index = lambda s: int(round(s * RATE_HZ))
     r = lambda v, d=2: round(float(v), d)
+    free = "left" if side == "right" else "right"
+    sole = lambda leg: np.minimum(j[f"heel_{leg}"][:, 1], j[f"toe2_{leg}"][:, 1])
+    clearance = sole(free) - sole(side).min()
     out = []
     for rep in movement.reps:
         off, contact = index(rep["off_s"]), index(rep["contact_s"])
         loaded, middle = slice(off, contact + 1), index(0.5 * (rep["top_s"] + rep["down_s"]))
         bent = (flexion[loaded] >= 30) & (flexion[loaded] <= 60)
-        touches = [{"start_s": r(a, 3), "end_s": r(b, 3), **kind}
+        touches = [{"start_s": r(a, 3), "end_s": r(b, 3), "clearance_m": r(clearance[index(a):index(b) + 1].min(), 3), **kind}
                    for (a, b), kind in zip(rep.get("touched_s", []), rep.get("touch_kinds", []))]
         out.append({
             "pelvis_yaw_deg": r(pelvis[loaded].mean()), "foot_yaw_deg": r(foot[loaded].mean()),

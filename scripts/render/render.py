@@ -4,7 +4,9 @@
 
 For each clip of the scenario file: NAME.mp4, NAME.truth.json (per rep) and
 NAME.frames.csv (per frame). The same file gives the same pictures. With --truth-only
-no picture is drawn, which takes seconds a clip.
+no picture is drawn, which takes seconds a clip. With --study the truth also says what
+studies of the method ask (`study`, one entry a rep), and NAME.joints.npz holds all
+joints of every frame in 3-D with its camera.
 """
 
 import argparse
@@ -19,8 +21,8 @@ import numpy as np
 from body import Person
 from film import Film, blended, hand_shake
 from motion import RATE_HZ, Mover, Script, about_x, about_y
-from scene import Camera, Chair, Room, Scene
-from truth import reps_of, write_frames
+from scene import Camera, Chair, Light, Room, Scene
+from truth import reps_of, study_of, write_frames, write_joints
 
 HERE = pathlib.Path(__file__).parent
 
@@ -32,7 +34,7 @@ def scenarios(path):
     clips = {}
     for clip in told["clip"]:
         parts = {part: {**common.get(part, {}), **clip.get(part, {})}
-                 for part in ("person", "script", "camera", "film", "chair", "room")}
+                 for part in ("person", "script", "camera", "film", "chair", "room", "light")}
         clips[clip["name"]] = {**clip, **parts}
     return clips
 
@@ -42,7 +44,8 @@ def take(clip, recorded):
     person = Person(seed=clip["seed"], **clip["person"])
     script = Script(**clip["script"])
     rest = {k: np.asarray(v) for k, v in person.rest.items()}
-    movement = Mover(rest, person.stature_m, script, recorded, clip["seed"]).move()
+    mover = Mover(rest, person.stature_m, script, recorded, clip["seed"])
+    movement = mover.move()
 
     film = dict(clip["film"])
     rate = film.pop("rate_hz", 30)
@@ -50,15 +53,17 @@ def take(clip, recorded):
     at = dict(clip["camera"])
     yaw_deg = at.pop("yaw_deg", 0.0)
     # A person turned to the picture's right is seen from the person's right.
-    camera = Camera.around((0.0, at.pop("aim_m", 0.85), -0.15), at.pop("distance_m", 3.0), -yaw_deg, **at)
+    aim = (at.pop("aim_x_m", 0.0), at.pop("aim_m", 0.85), -0.15)
+    camera = Camera.around(aim, at.pop("distance_m", 3.0), -yaw_deg, **at)
     shake = hand_shake(len(movement.time_s), RATE_HZ, clip["seed"], shake_m, shake_deg)
-    return SimpleNamespace(person=person, script=script, movement=movement, film=film, rate_hz=rate,
+    return SimpleNamespace(person=person, script=script, movement=movement, film=film,
+                           planted=mover.planted(movement.time_s, movement.reps), rate_hz=rate,
                            frames=range(0, len(movement.time_s), RATE_HZ // rate), yaw_deg=yaw_deg,
                            camera=camera, shake=shake)
 
 
 def render(job):
-    clip, out, recorded, truth_only = job
+    clip, out, recorded, truth_only, study = job
     this = take(clip, recorded)
     person, script, movement, camera, shake = this.person, this.script, this.movement, this.camera, this.shake
     film, frames, step = this.film, this.frames, RATE_HZ // this.rate_hz
@@ -86,13 +91,18 @@ def render(job):
                    "roll_rad": float(camera.roll), "focal_share": camera.focal_share},
         "reps": reps_of(movement, pixels, person.stature_m),
     }
+    if study:
+        truth["study"] = study_of(movement, this.planted, camera)
+        truth["camera"] |= {"focal_px": camera.focal_px, "pitch_deg": round(float(np.degrees(camera.pitch)), 2),
+                            "roll_deg": round(float(np.degrees(camera.roll)), 2), "size_px": [camera.width, camera.height]}
+        write_joints(out / f"{clip['name']}.joints.npz", movement, frames, this.planted, [shake.camera(camera, i) for i in frames])
     (out / f"{clip['name']}.truth.json").write_text(json.dumps(truth, indent=1) + "\n")
     return clip["name"]
 
 
 def draw(clip, out, person, movement, camera, chair, shake, film, frames, shutter, step):
     """Draws and encodes NAME.mp4."""
-    scene = Scene(Room(seed=clip["seed"], **clip["room"]), chair, camera)
+    scene = Scene(Room(seed=clip["seed"], **clip["room"]), chair, camera, Light(**clip["light"]))
     others = [(Person(seed=clip["seed"] + 1, **other["person"]), other) for other in clip.get("passer_by", [])]
 
     def posed(i):
@@ -137,6 +147,7 @@ def main():
     words.add_argument("--out", type=pathlib.Path, default=HERE.parent.parent / "sample-clips")
     words.add_argument("--jobs", type=int, default=1)
     words.add_argument("--truth-only", action="store_true")
+    words.add_argument("--study", action="store_true")
     told = words.parse_args()
     recorded = json.loads((HERE / "courses.json").read_text())["courses"]
     clips = scenarios(told.scenarios)
@@ -144,7 +155,7 @@ def main():
     if unknown:
         words.error(f"no such clip: {', '.join(sorted(unknown))}")
     told.out.mkdir(parents=True, exist_ok=True)
-    jobs = [(clips[name], told.out, recorded, told.truth_only) for name in told.names or clips]
+    jobs = [(clips[name], told.out, recorded, told.truth_only, told.study) for name in told.names or clips]
     # The longest first, so that no process is left alone with it.
     jobs.sort(key=lambda job: -len(job[0]["script"].get("reps", [])) * job[0]["film"].get("rate_hz", 30))
     with multiprocessing.get_context("spawn").Pool(told.jobs) as pool:

@@ -21,6 +21,10 @@ import numpy as np
 os.environ.setdefault("LP_NUM_THREADS", "0")
 import moderngl  # noqa: E402
 
+from room import (Chair, FLOOR, Room, WALL_MAP, chair_corners, chair_triangles, floor_map,  # noqa: E402
+                  grain_map, room_triangles, rug, wall_map)
+from body import EYE  # noqa: E402
+
 
 @dataclasses.dataclass(frozen=True)
 class Camera:
@@ -30,6 +34,7 @@ class Camera:
     position (3,) m; yaw, pitch, roll rad. With all three 0 the camera looks
     along -Z. Positive yaw turns it to its left about the vertical, positive
     pitch up, positive roll tilts it to its left (the picture turns clockwise).
+    offset_px: where the optical axis meets the picture, from its middle (u, v).
     """
     width: int = 720
     height: int = 1280
@@ -38,6 +43,7 @@ class Camera:
     yaw: float = 0.0
     pitch: float = 0.0
     roll: float = 0.0
+    offset_px: tuple = (0.0, 0.0)
 
     @classmethod
     def around(cls, target, distance_m, yaw_deg=0.0, height_m=1.1, roll_deg=0.0, **more):
@@ -58,6 +64,22 @@ class Camera:
         return dataclasses.replace(self, position=position, yaw=self.yaw + yaw, pitch=self.pitch + pitch,
                                    roll=self.roll + roll)
 
+    def cut(self, left, top, width, height, scale=1.0):
+        """The camera of a part of the picture: corner and size px, enlarged by `scale`.
+
+        What it draws is what cropping and scaling the whole picture would give, without
+        drawing the rest.
+        """
+        wide, high = int(round(width * scale)), int(round(height * scale))
+        middle = np.array([self.width / 2 + self.offset_px[0], self.height / 2 + self.offset_px[1]])
+        offset = (middle - (left, top)) * scale - (wide / 2, high / 2)
+        return dataclasses.replace(self, width=wide, height=high, offset_px=tuple(offset),
+                                   focal_share=self.focal_px * scale / max(wide, high))
+
+    def local(self, points):
+        """World points (N, 3) m in the camera's axes: right, down, ahead (N, 3) m."""
+        return ((np.atleast_2d(np.asarray(points, float)) - self.position) @ self.axes.T) * (1, -1, -1)
+
     @property
     def focal_px(self):
         return self.focal_share * max(self.width, self.height)
@@ -75,8 +97,9 @@ class Camera:
         """World points (N, 3) m -> (N, 2) px; NaN behind the camera."""
         local = (np.atleast_2d(np.asarray(points, float)) - self.position) @ self.axes.T
         depth = np.where(local[:, 2] < -1e-6, -local[:, 2], np.nan)
-        return np.stack([self.width / 2 + self.focal_px * local[:, 0] / depth,
-                         self.height / 2 - self.focal_px * local[:, 1] / depth], 1)
+        u, v = self.offset_px
+        return np.stack([self.width / 2 + u + self.focal_px * local[:, 0] / depth,
+                         self.height / 2 + v - self.focal_px * local[:, 1] / depth], 1)
 
     def matrix(self, near=0.3, far=20.0):
         """(4, 4) clip matrix that agrees with `project`."""
@@ -84,41 +107,21 @@ class Camera:
         view[:3, :3] = self.axes
         view[:3, 3] = -self.axes @ np.asarray(self.position, float)
         f = self.focal_px
-        clip = np.array([[2 * f / self.width, 0, 0, 0], [0, 2 * f / self.height, 0, 0],
+        u, v = self.offset_px
+        clip = np.array([[2 * f / self.width, 0, -2 * u / self.width, 0], [0, 2 * f / self.height, 2 * v / self.height, 0],
                          [0, 0, (far + near) / (near - far), 2 * far * near / (near - far)], [0, 0, -1, 0]])
         return clip @ view
 
 
 @dataclasses.dataclass(frozen=True)
-class Chair:
-    """kind: "box" | "stool" | "chair" | "none"; seat top at seat_h_m; its front
-    edge at front_z_m (toward the camera); centred at x_m; colour sRGB 0..1."""
-    kind: str = "box"
-    seat_h_m: float = 0.45
-    front_z_m: float = -0.10
-    x_m: float = 0.0
-    width_m: float = 0.44
-    depth_m: float = 0.42
-    colour: tuple = (0.45, 0.33, 0.22)
-
-
-@dataclasses.dataclass(frozen=True)
-class Room:
-    """Wall at wall_z_m (negative), floor "wood" | "tile" | "carpet" or None
-    (drawn by the seed), and doors, windows, pictures drawn by the seed."""
-    seed: int = 0
-    wall_z_m: float = -1.6
-    floor: str = None
-
-
-@dataclasses.dataclass(frozen=True)
 class Light:
     """Directional light from `direction` (3,) with a warm or cold tint, plus
-    hemispheric ambient light; exposure multiplies linear light."""
+    hemispheric ambient light; exposure multiplies linear light, before the curve."""
     direction: tuple = (-0.45, 1.0, 0.75)
     strength: float = 0.75
     ambient: float = 0.55
     tint: tuple = (1.03, 1.0, 0.95)
+    exposure: float = 1.0
 
 
 _VERTEX = """
@@ -164,10 +167,24 @@ _PERSON = """
 #define SPREAD 1.3
 in vec3 p, n, c, s; in vec2 t; flat in float m; out vec4 o;
 uniform sampler2D skin; uniform sampler2D grain;
+uniform vec4 print_colour[2]; uniform vec4 print_form[2];   // rgb, gloss; kind, cells per uv, turn, share
 """ + _LIGHT + """
+// How much of the second colour a printed cloth shows at t: 0 .. 1.
+float printed(vec4 form, vec2 t) {
+    float s = sin(form.z), k = cos(form.z);
+    vec2 q = mat2(k, -s, s, k) * t * form.y, edge = fwidth(q) + 0.001, f = abs(fract(q) - 0.5);
+    float half_ = 0.5 * form.w;
+    float a = 1.0 - smoothstep(half_ - edge.x, half_ + edge.x, f.x), b = 1.0 - smoothstep(half_ - edge.y, half_ + edge.y, f.y);
+    if (form.x < 1.5) return a;                                     // stripes
+    if (form.x < 2.5) return 0.5 * (a + b);                         // checks
+    if (form.x < 3.5) return a * b;                                 // squares
+    if (form.x < 4.5) return 1.0 - smoothstep(half_ - edge.x, half_ + edge.x, length(f));  // dots
+    float cloud = texture(grain, q * 0.11).b * 0.6 + texture(grain, q * 0.23 + 0.3).r * 0.4;
+    return smoothstep(0.5 - 0.02, 0.5 + 0.02, cloud - 0.12 * (0.5 - form.w));   // flowers and clouds
+}
 void main() {
     vec3 view = normalize(eye - p), normal = normalize(n), albedo = c;
-    if (!gl_FrontFacing && m > 0.5 && m < 2.5) normal = dot(normal, view) < 0.0 ? -normal : normal;
+    if (!gl_FrontFacing && ((m > 0.5 && m < 2.5) || m > 4.5)) normal = dot(normal, view) < 0.0 ? -normal : normal;
     float gloss = 0.0, wrap = 0.15;
     if (m < 0.5) { vec3 q = texture(skin, t).rgb; albedo = c * q * q; gloss = 0.05; wrap = 0.30; }
     else if (m < 1.5) { albedo *= 0.90 + 0.22 * texture(grain, t).r; }
@@ -176,7 +193,15 @@ void main() {
         float r = length(t); vec3 iris = c * (0.6 + 0.8 * smoothstep(0.2, 0.5, r));
         albedo = mix(iris, vec3(0.72, 0.68, 0.66), smoothstep(0.46, 0.54, r));
         albedo = mix(vec3(0.01), albedo, smoothstep(0.17, 0.23, r)); gloss = 0.5;
-    } else { gloss = 0.08; }
+    } else if (m < 4.5) { gloss = 0.08; }
+    else {
+        int k = m < 5.5 ? 0 : 1;
+        if (print_form[k].x > 0.5) albedo = mix(albedo, print_colour[k].rgb, printed(print_form[k], t));
+        albedo *= 0.90 + 0.22 * texture(grain, t).r;
+        // Sheen where the cloth is seen from its edge, as on tights.
+        float rim = 1.0 - max(dot(normal, view), 0.0);
+        gloss = print_colour[k].a; albedo += 0.10 * gloss * rim * rim;
+    }
     vec3 l = normalize(direction), h = normalize(l + view);
     float d = max((dot(normal, l) + wrap) / (1.0 + wrap), 0.0);
     float shade = lit(s, 0.006);
@@ -196,17 +221,25 @@ _ROOM = """
 #define SPREAD 2.2
 in vec3 p, s; flat in vec3 n, c; in vec2 t; flat in float m; out vec4 o;
 uniform sampler2D floor_map; uniform sampler2D grain; uniform vec4 feet; uniform vec4 seat;
+uniform vec4 rug; uniform vec3 rug_a, rug_b; uniform float rug_cells;
 """ + _LIGHT + """
 void main() {
     float open = 1.0;
 #ifdef FLOOR
     vec3 q = texture(floor_map, t).rgb, albedo = q * q;
+    if (all(greaterThan(p.xz, rug.xy)) && all(lessThan(p.xz, rug.zw))) {
+        vec2 cell = floor(p.xz * rug_cells);
+        float odd = mod(cell.x + cell.y, 2.0);
+        albedo = mix(rug_a, rug_b, odd) * (0.8 + 0.4 * texture(grain, p.xz * 2.0).r);
+    }
     // Contact: less sky light beside feet and seat.
     vec2 a = (p.xz - feet.xy) / vec2(0.085, 0.16), b = (p.xz - feet.zw) / vec2(0.085, 0.16);
     open -= 0.55 * exp(-dot(a, a)) + 0.55 * exp(-dot(b, b));
     vec2 e = max(abs(p.xz - seat.xy) - seat.zw, 0.0);
     if (seat.z > 0.0) open -= 0.45 * exp(-dot(e, e) / 0.018);
     open = max(open, 0.25);
+#elif defined(WALL)
+    vec3 q = texture(floor_map, t).rgb, albedo = q * q;
 #else
     vec4 g = texture(grain, t);
     vec3 albedo = c * (m < 1.5 ? 0.96 + 0.08 * g.b : (m < 2.5 ? 0.85 + 0.3 * g.a : 1.0));
@@ -214,7 +247,7 @@ void main() {
     float d = max(dot(n, normalize(direction)), 0.0);
     float shade = lit(s, 0.004);
     vec3 sky = mix(vec3(0.66, 0.63, 0.60), vec3(1.0), 0.5 + 0.5 * n.y);
-    o = vec4(encode(albedo * (tint * strength * d * shade + ambient * sky * open)), 1);
+    o = vec4(encode(albedo * (tint * strength * d * shade + ambient * sky * open)), 0);
 }
 """
 
@@ -229,218 +262,72 @@ _LAYOUT = ("3f 3f 3f 2f 1f", "position", "normal", "colour", "uv", "material")
 _FLOOR_LAYOUT = ("3f 3f 12x 2f 4x", "position", "normal", "uv")
 
 
-def _linear(srgb):
-    srgb = np.asarray(srgb, np.float64)
-    return np.where(srgb <= 0.04045, srgb / 12.92, ((srgb + 0.055) / 1.055) ** 2.4)
-
-
-class _Boxes:
-    """Collects boxes and cylinders as triangles (N, 12) float32."""
-
-    def __init__(self):
-        self.rows = []
-
-    def quad(self, corners, normal, colour, uv, material):
-        c = np.asarray(corners, float)
-        uv = np.asarray(uv, float)
-        for k in (0, 1, 2, 0, 2, 3):
-            self.rows.append([*c[k], *normal, *_linear(colour), *uv[k], material])
-
-    def box(self, low, high, colour, material=1, grain=0.7):
-        low, high = np.asarray(low, float), np.asarray(high, float)
-        for axis in range(3):
-            u, v = (axis + 1) % 3, (axis + 2) % 3
-            for end in (low, high):
-                sign = 1.0 if end is high else -1.0
-                corner = np.zeros((4, 3))
-                corner[:, axis] = end[axis]
-                corner[:, u] = [low[u], high[u], high[u], low[u]]
-                corner[:, v] = [low[v], low[v], high[v], high[v]]
-                normal = np.zeros(3)
-                normal[axis] = sign
-                self.quad(corner, normal, colour, corner[:, [u, v]] * grain, material)
-
-    def leg(self, bottom, top, radius, colour, sides=10):
-        """A round bar between two points (3,) m."""
-        bottom, top = np.asarray(bottom, float), np.asarray(top, float)
-        axis = (top - bottom) / np.linalg.norm(top - bottom)
-        a = np.cross(axis, [0.3, 0.1, 1.0])
-        a /= np.linalg.norm(a)
-        b = np.cross(axis, a)
-        for k in range(sides):
-            f0, f1 = 2 * np.pi * k / sides, 2 * np.pi * (k + 1) / sides
-            n0, n1 = a * np.cos(f0) + b * np.sin(f0), a * np.cos(f1) + b * np.sin(f1)
-            corner = [bottom + radius * n0, bottom + radius * n1, top + radius * n1, top + radius * n0]
-            self.quad(corner, (n0 + n1) / np.linalg.norm(n0 + n1), colour,
-                      [(k / sides, 0), (k / sides, 0.1), (k / sides, 0.5), (k / sides, 0.6)], 1)
-
-    def disc(self, centre, radius, thickness, colour, sides=32):
-        centre = np.asarray(centre, float)
-        self.leg(centre - [0, thickness, 0], centre, radius, colour, sides)
-        for k in range(sides):
-            f0, f1 = 2 * np.pi * k / sides, 2 * np.pi * (k + 1) / sides
-            ring = [centre, centre + radius * np.array([np.cos(f0), 0, np.sin(f0)]),
-                    centre + radius * np.array([np.cos(f1), 0, np.sin(f1)]), centre]
-            self.quad(ring, (0, 1, 0), colour, np.array(ring)[:, [0, 2]], 1)
-
-    def array(self):
-        return np.array(self.rows, np.float32).reshape(-1, 12)
-
-
-def _chair(chair):
-    """Triangles of the chair."""
-    out = _Boxes()
-    h, z, w, d = chair.seat_h_m, chair.front_z_m, chair.width_m / 2, chair.depth_m
-    x, colour = chair.x_m, chair.colour
-    if chair.kind == "box":
-        out.box((x - w, 0, z - d), (x + w, h, z), colour, 2)
-    elif chair.kind == "stool":
-        r = 0.5 * min(chair.width_m, d)
-        out.disc((x, h, z - r), r, 0.045, colour)
-        for sx in (-1, 1):
-            for sz in (-1, 1):
-                out.leg((x + sx * r * 0.80, 0, z - r + sz * r * 0.80), (x + sx * r * 0.55, h - 0.03, z - r + sz * r * 0.55),
-                        0.016, (0.35, 0.35, 0.36))
-    elif chair.kind == "chair":
-        out.box((x - w, h - 0.035, z - d), (x + w, h, z), colour)
-        for sx in (-1, 1):
-            cx = x + sx * (w - 0.025)
-            out.box((cx - 0.018, 0, z - 0.05), (cx + 0.018, h - 0.03, z - 0.015), colour)
-            out.box((cx - 0.018, 0, z - d), (cx + 0.018, h + 0.46, z - d + 0.035), colour)
-        for y in (0.16, 0.28, 0.40):
-            out.box((x - w + 0.02, h + y, z - d + 0.005), (x + w - 0.02, h + y + 0.06, z - d + 0.025), colour)
-    elif chair.kind != "none":
-        raise ValueError(f"unknown chair {chair.kind!r}")
-    return out.array()
-
-
-def _chair_corners(chair):
-    """Points (K, 3) m that bound the chair."""
-    rows = _chair(chair)
-    return rows[:, :3].astype(float) if len(rows) else np.zeros((0, 3))
-
-
-def _room(room):
-    """Triangles of floor, wall and what hangs on it, by the seed."""
-    rng = np.random.default_rng([room.seed, 21])
-    out = _Boxes()
-    z = room.wall_z_m
-    wall = np.clip(np.array([(0.80, 0.78, 0.73), (0.72, 0.76, 0.78), (0.85, 0.84, 0.82), (0.70, 0.72, 0.66),
-                             (0.78, 0.70, 0.64)][rng.integers(5)]) + rng.normal(0, 0.015, 3), 0, 1)
-    white = np.array((0.88, 0.87, 0.85))
-    tile = 1.0 / 1.6
-    out.quad([(-5, 0, 5), (5, 0, 5), (5, 0, z), (-5, 0, z)], (0, 1, 0), white,
-             np.array([(-5, 5), (5, 5), (5, z), (-5, z)]) * tile, 0)
-    out.quad([(-5, 0, z), (5, 0, z), (5, 4, z), (-5, 4, z)], (0, 0, 1), wall,
-             np.array([(-5, 0), (5, 0), (5, 4), (-5, 4)]) * 0.5, 1)
-    skirting = rng.uniform(0.07, 0.12)
-    out.box((-5, 0, z), (5, skirting, z + 0.018), white)
-    for sx in (-1, 1):
-        out.quad([(sx * 4.6, 0, z), (sx * 4.6, 0, 5), (sx * 4.6, 4, 5), (sx * 4.6, 4, z)], (-sx, 0, 0), wall * 0.97,
-                 np.array([(0, 0), (6, 0), (6, 4), (0, 4)]) * 0.5, 1)
-        out.box((sx * 4.6 - 0.02, 0, z), (sx * 4.6 + 0.02, skirting, 5), white)
-    # A door on one side, a window or pictures on the other.
-    side = rng.choice((-1, 1))
-    door = side * rng.uniform(0.75, 1.15)
-    wood = np.array([(0.55, 0.42, 0.30), (0.86, 0.85, 0.82), (0.40, 0.28, 0.20)][rng.integers(3)])
-    out.box((door - 0.49, 0, z), (door + 0.49, 2.09, z + 0.03), white * 0.95)
-    out.box((door - 0.41, 0, z + 0.01), (door + 0.41, 2.02, z + 0.045), wood, 2)
-    for low, high in ((0.15, 0.85), (1.0, 1.9)):
-        out.box((door - 0.28, low, z + 0.04), (door + 0.28, high, z + 0.052), wood * 0.93, 2)
-    out.box((door - side * 0.36 - 0.02, 1.0, z + 0.05), (door - side * 0.36 + 0.06, 1.03, z + 0.09), (0.7, 0.7, 0.7))
-    centre = -side * rng.uniform(0.65, 1.0)
-    if rng.random() < 0.5:
-        out.box((centre - 0.5, 0.95, z), (centre + 0.5, 2.25, z + 0.04), white)
-        for k in (-1, 1):
-            out.box((centre + k * 0.235 - 0.20, 1.02, z + 0.02), (centre + k * 0.235 + 0.20, 2.18, z + 0.045),
-                    (0.93, 0.96, 1.0), 3)
-    else:
-        for k in range(rng.integers(1, 4)):
-            x, y = centre - side * 0.55 * k, rng.uniform(1.4, 1.8)
-            w, h = rng.uniform(0.12, 0.25, 2)
-            out.box((x - w, y - h, z), (x + w, y + h, z + 0.02), rng.uniform(0.1, 0.5, 3))
-            out.box((x - w + 0.03, y - h + 0.03, z), (x + w - 0.03, y + h - 0.03, z + 0.024), rng.uniform(0.3, 0.9, 3), 2)
-    return out.array()
-
-
-def _noise(rng, size, cells, stretch=1):
-    """Tiling smooth noise (size, size) about 0, unit spread."""
-    spectrum = np.fft.fft2(rng.normal(0, 1, (size, size)))
-    fy, fx = np.fft.fftfreq(size)[:, None] * size, np.fft.fftfreq(size)[None] * size
-    spectrum *= np.exp(-((fx / cells) ** 2 + (fy * stretch / cells) ** 2))
-    field = np.fft.ifft2(spectrum).real
-    return (field / field.std()).astype(np.float32)
-
-
-def _floor_map(room, size=1024):
-    """Floor picture (size, size, 3) uint8, 1.6 m wide and tiling."""
-    rng = np.random.default_rng([room.seed, 22])
-    kind = room.floor or ("wood", "tile", "carpet")[rng.integers(3)]
-    y, x = np.mgrid[:size, :size] / size
-    if kind == "wood":
-        planks = 12
-        row = np.floor(x * planks).astype(int)
-        start = rng.uniform(0, 1, planks)
-        piece = (row * 2 + (((y + start[row]) % 1.0) > 0.5)).astype(int)
-        shade = rng.normal(1, 0.10, planks * 2)[piece]
-        base = np.array([(0.62, 0.45, 0.30), (0.50, 0.36, 0.25), (0.70, 0.58, 0.44)][rng.integers(3)])
-        grain = _noise(rng, size, 120, 14) * 0.05 + _noise(rng, size, 30, 8) * 0.04
-        joint = (np.abs((x * planks) % 1.0 - 0.5) > 0.485) | (np.abs(((y + start[row]) * 2) % 1.0 - 0.5) > 0.497)
-        value = base * (shade * (1 + grain) * np.where(joint, 0.55, 1))[..., None]
-    elif kind == "tile":
-        n = int(rng.integers(3, 6))
-        shade = rng.normal(1, 0.03, (n, n))[np.floor(y * n).astype(int), np.floor(x * n).astype(int)]
-        joint = np.maximum(np.abs((x * n) % 1 - 0.5), np.abs((y * n) % 1 - 0.5)) > 0.5 - 0.003 * n
-        base = np.array([(0.70, 0.69, 0.67), (0.60, 0.52, 0.45), (0.45, 0.47, 0.50)][rng.integers(3)])
-        value = base * (shade * (1 + 0.03 * _noise(rng, size, 40)) * np.where(joint, 0.7, 1))[..., None]
-    elif kind == "carpet":
-        base = np.array([(0.45, 0.45, 0.48), (0.50, 0.42, 0.36), (0.36, 0.42, 0.46)][rng.integers(3)])
-        value = base * (1 + 0.07 * _noise(rng, size, 300) + 0.04 * _noise(rng, size, 12))[..., None]
-    else:
-        raise ValueError(f"unknown floor {kind!r}")
-    return (np.clip(value, 0, 1) * 255).astype(np.uint8)
-
-
-def _grain_map(seed, size=256):
-    """Fine noise (size, size, 4) uint8: cloth, hair, wall, wood."""
-    rng = np.random.default_rng([seed, 23])
-    layers = [_noise(rng, size, 60), _noise(rng, size, 110, 0.06), _noise(rng, size, 40), _noise(rng, size, 30, 0.1)]
-    return (np.clip(np.stack(layers, -1) * 0.18 + 0.5, 0, 1) * 255).astype(np.uint8)
-
-
 class Scene:
-    """A room with a chair, drawn from a camera. One OpenGL context each."""
+    """A room with a chair, drawn from a camera. One OpenGL context each.
 
-    def __init__(self, room=Room(), chair=Chair(), camera=Camera(), light=Light(), samples=4):
-        self.room, self.chair, self.camera, self.light = room, chair, camera, light
+    samples: per pixel; shadow_px: side of the shadow map.
+    """
+
+    def __init__(self, room=Room(), chair=Chair(), camera=Camera(), light=Light(), samples=4, shadow_px=1024):
+        self.camera, self.light = camera, light
         self._gl = moderngl.create_standalone_context(backend="egl", require=330)
         gl = self._gl
         self._person_program = gl.program(_VERTEX, _PERSON)
         self._room_program = gl.program(_ROOM_VERTEX, _ROOM)
         self._floor_program = gl.program(_ROOM_VERTEX, _ROOM.replace("#version 330", "#version 330\n#define FLOOR"))
+        self._wall_program = gl.program(_ROOM_VERTEX, _ROOM.replace("#version 330", "#version 330\n#define WALL"))
         self._depth_program = gl.program(_DEPTH_VERTEX, _DEPTH)
         self._target = None
         self._samples = samples
-        self._shadow_map = gl.depth_texture((1024, 1024))
+        self._shadow_map = gl.depth_texture((shadow_px, shadow_px))
         self._shadow_map.compare_func = "<="
         self._shadow_map.filter = (moderngl.LINEAR, moderngl.LINEAR)
         self._shadow_map.repeat_x = self._shadow_map.repeat_y = False
         self._shadow = gl.framebuffer(depth_attachment=self._shadow_map)
-        self._floor = self._texture(_floor_map(room), between_levels=True)
-        self._grain = self._texture(_grain_map(room.seed))
-        self._statics = []
-        room_rows = _room(room)
-        flat = room_rows[:, 11] < 0.5
-        for data, program, layout in ((room_rows[flat], self._floor_program, _FLOOR_LAYOUT),
-                                      (room_rows[~flat], self._room_program, _LAYOUT),
-                                      (_chair(chair), self._room_program, _LAYOUT)):
-            if len(data):
-                buffer = gl.buffer(data.tobytes())
-                self._statics.append((
-                    gl.vertex_array(program, [(buffer, *layout)]),
-                    gl.vertex_array(self._depth_program, [(buffer, "3f 36x", "position")])))
-        self._chair_corners = _chair_corners(chair)
-        self._people = {}
+        self._people, self._furniture = {}, []
+        self.furnish(room, chair)
+
+    def furnish(self, room, chair, floor_px=1024):
+        """Stands in another room with another chair; floor_px: size of the floor's picture."""
+        self.room, self.chair = room, chair
+        for thing in self._furniture:
+            thing.release()
+        self._furniture = []
+        self._floor = self._texture(floor_map(room, floor_px), between_levels=True)
+        self._grain = self._texture(grain_map(room.seed))
+        self._furniture += [self._floor, self._grain]
+        self._wall = self._grain
+        if room.style != "plain":
+            self._wall = self._texture(wall_map(room), between_levels=True)
+            self._furniture.append(self._wall)
+        rows, seat = room_triangles(room), chair_triangles(chair)
+        material = rows[:, 11]
+        pictured = (material == FLOOR) | (material == WALL_MAP)
+        self._room_parts = [self._part(rows[material == FLOOR], self._floor_program, _FLOOR_LAYOUT),
+                            self._part(rows[material == WALL_MAP], self._wall_program, _FLOOR_LAYOUT),
+                            self._part(rows[~pictured], self._room_program, _LAYOUT),
+                            self._part(seat, self._room_program, _LAYOUT)]
+        self._seat_shadow = None
+        if len(seat):
+            buffer = self._gl.buffer(seat.tobytes())
+            self._seat_shadow = self._gl.vertex_array(self._depth_program, [(buffer, "3f 36x", "position")])
+            self._furniture += [buffer, self._seat_shadow]
+        self._chair_corners = chair_corners(chair)
+
+    def _part(self, rows, program, layout):
+        """Triangles (N, 12) as something to draw; None if there are none."""
+        if not len(rows):
+            return None
+        buffer = self._gl.buffer(rows.tobytes())
+        array = self._gl.vertex_array(program, [(buffer, *layout)])
+        self._furniture += [buffer, array]
+        return array
+
+    def forget(self, person):
+        """Frees what is kept of a person who will not be drawn again."""
+        kept = self._people.pop(id(person), None)
+        for thing in kept[-1] if kept else ():
+            thing.release()
 
     def _texture(self, picture, between_levels=False):
         texture = self._gl.texture((picture.shape[1], picture.shape[0]), picture.shape[2],
@@ -455,19 +342,20 @@ class Scene:
         if id(person) not in self._people:
             gl = self._gl
             uv = person.uv.copy()
-            free = (person.material > 0.5) & (person.material != 3)
+            free = (person.material > 0.5) & (person.material != EYE)
             # Cloth and hair take their grain from where they are at rest.
             r = person.rest_vertices[free]
             uv[free] = np.stack([r[:, 0] + 0.7 * r[:, 2], r[:, 1] + 0.2 * r[:, 2]], 1) * 5.0
             fixed = np.concatenate([person.colour, uv, person.material[:, None]], 1).astype(np.float32)
             moving = gl.buffer(reserve=len(fixed) * 24, dynamic=True)
             index = gl.buffer(person.faces.tobytes())
+            looks = gl.buffer(fixed.tobytes())
             draw = gl.vertex_array(self._person_program, [
-                (moving, "3f 3f", "position", "normal"),
-                (gl.buffer(fixed.tobytes()), "3f 2f 1f", "colour", "uv", "material")], index)
+                (moving, "3f 3f", "position", "normal"), (looks, "3f 2f 1f", "colour", "uv", "material")], index)
             depth = gl.vertex_array(self._depth_program, [(moving, "3f 12x", "position")], index)
+            skin = self._texture(person.skin_map)
             # `person` is kept so that its id stays its own.
-            self._people[id(person)] = (moving, draw, depth, self._texture(person.skin_map), person)
+            self._people[id(person)] = (moving, draw, depth, skin, person, (moving, index, looks, draw, depth, skin))
         return self._people[id(person)]
 
     def _sun(self, centre):
@@ -491,11 +379,12 @@ class Scene:
             self._target = (sampled, gl.framebuffer(gl.renderbuffer(size, 4)))
         return self._target
 
-    def draw(self, people, camera=None, exposure=1.0):
+    def draw(self, people, camera=None, exposure=1.0, mask=False):
         """Picture (H, W, 3) uint8 sRGB of [(Person, vertices (N, 6) of skin()), ...].
 
         camera: instead of the scene's own, for this picture; exposure
-        multiplies linear light.
+        multiplies linear light. mask: a fourth channel, 255 times the share of
+        the pixel that shows a person.
         """
         camera = camera or self.camera
         gl, light = self._gl, self.light
@@ -521,18 +410,19 @@ class Scene:
         self._shadow.use()
         self._shadow.clear(depth=1.0)
         self._depth_program["sun"].write(sun_bytes)
-        for _, depth in self._statics[2:]:
-            depth.render()
+        if self._seat_shadow:
+            self._seat_shadow.render()
         for item in drawn:
             item[2].render()
 
         sampled.use()
-        sampled.clear(0.8, 0.8, 0.8, 1.0)
+        sampled.clear(0.8, 0.8, 0.8, 0.0)
         matrix = camera.matrix().T.astype(np.float32).tobytes()
         self._shadow_map.use(0)
         self._grain.use(1)
         self._floor.use(2)
-        for program in (self._person_program, self._room_program, self._floor_program):
+        self._wall.use(4)
+        for program in (self._person_program, self._room_program, self._floor_program, self._wall_program):
             for name, data in (("camera", matrix), ("sun", sun_bytes)):
                 if name in program:
                     program[name].write(data)
@@ -540,9 +430,12 @@ class Scene:
             self._set(program, "direction", light.direction)
             self._set(program, "tint", light.tint)
             self._set(program, "eye", camera.position)
-            for name, value in (("strength", light.strength), ("ambient", light.ambient), ("exposure", exposure),
+            for name, value in (("strength", light.strength), ("ambient", light.ambient), ("exposure", exposure * light.exposure),
                                 ("shadow", 0), ("grain", 1), ("floor_map", 2), ("skin", 3)):
                 self._set(program, name, value)
+        self._set(self._wall_program, "floor_map", 4)
+        for name, value in zip(("rug", "rug_a", "rug_b", "rug_cells"), rug(self.room)):
+            self._set(self._floor_program, name, value)
         feet = (feet + [(99.0, 99.0)] * 2)[:2]
         self._set(self._floor_program, "feet", (*feet[0], *feet[1]))
         c = self.chair
@@ -551,16 +444,20 @@ class Scene:
         self._set(self._floor_program, "seat", seat)
         for item in drawn:
             item[3].use(3)
+            self._set(self._person_program, "print_colour", [tuple(p.colour) + (p.gloss,) for p in item[4].prints])
+            self._set(self._person_program, "print_form", [(p.kind, p.cells, p.turn, p.share) for p in item[4].prints])
             closed, total = item[4].closed_faces, len(item[4].faces)
             gl.enable(moderngl.CULL_FACE)
             item[1].render(vertices=3 * closed)
             gl.disable(moderngl.CULL_FACE)
             item[1].render(vertices=3 * (total - closed), first=3 * closed)
-        for room, _ in self._statics[::-1]:
-            room.render()
+        for part in self._room_parts[::-1]:
+            if part:
+                part.render()
         gl.copy_framebuffer(plain, sampled)
-        pixels = np.frombuffer(plain.read(components=3, alignment=1), np.uint8)
-        return pixels.reshape(camera.height, camera.width, 3)[::-1]
+        channels = 4 if mask else 3
+        pixels = np.frombuffer(plain.read(components=channels, alignment=1), np.uint8)
+        return pixels.reshape(camera.height, camera.width, channels)[::-1]
 
     @staticmethod
     def _set(program, name, value):

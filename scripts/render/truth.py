@@ -10,7 +10,7 @@ import csv
 import numpy as np
 from scipy.signal import butter, sosfiltfilt
 
-from motion import RATE_HZ, fppa_deg, knee_flexion_deg
+from motion import RATE_HZ, fppa_deg, knee_flexion_deg, knee_offset_m
 
 SEAT_SHARE = 0.02  # of the excursion: the seat is left and reached there
 STAND_SHARE = 0.95
@@ -19,16 +19,6 @@ HALF_FOOT_BREADTH = 0.0275  # of stature [Winter2009]
 IN_PICTURE = ("hip_left", "hip_right", "knee_left", "knee_right", "ankle_left", "ankle_right",
               "heel_left", "heel_right", "toe2_left", "toe2_right", "shoulder_left",
               "shoulder_right", "wrist_left", "wrist_right", "nose", "head_top", "neck")
-
-
-def knee_offset_m(joints, side):
-    """Knee centre from the vertical plane through ankle and second toe, inward + (T,)."""
-    knee, ankle, toe = (joints[f"{j}_{side}"] for j in ("knee", "ankle", "toe2"))
-    along = (toe - ankle)[:, [0, 2]]
-    along /= np.linalg.norm(along, axis=1, keepdims=True)
-    way = (knee - ankle)[:, [0, 2]]
-    med = 1.0 if side == "right" else -1.0
-    return med * (way[:, 0] * along[:, 1] - way[:, 1] * along[:, 0])
 
 
 def picture_fppa_deg(pixels, side):
@@ -116,6 +106,82 @@ def reps_of(movement, pixels, stature_m):
             "hands": rep["hands"] is not None,
         })
     return out
+
+
+def heading_deg(forward):
+    """Of directions (T, 3) about the vertical from +Z, toward the person's left +."""
+    return np.degrees(np.arctan2(forward[:, 0], forward[:, 2]))
+
+
+def pelvis_heading_deg(joints):
+    """Which way the pelvis faces (T,), deg from +Z toward the person's left."""
+    return heading_deg(np.cross(joints["hip_left"] - joints["hip_right"], (0.0, 1.0, 0.0)))
+
+
+def pelvis_fppa_deg(joints, side):
+    """fppa_deg() in the pelvis's own frontal plane, however it is turned (T,)."""
+    turn = np.radians(pelvis_heading_deg(joints))
+    across = np.stack([np.cos(turn), 0 * turn, -np.sin(turn)], 1)
+    flat = {name: np.stack([(joints[name] * across).sum(1), joints[name][:, 1]], 1)
+            for name in (f"{joint}_{side}" for joint in ("hip", "knee", "ankle"))}
+    return fppa_deg(flat, side)
+
+
+def study_of(movement, planted, camera):
+    """What studies of the method ask of each rep beside reps_of(); numbers rounded.
+
+    planted: (T,) whether the stance foot stands still; camera: at rest. Headings are
+    about the vertical from the line against the camera's axis, to the picture's right +.
+    """
+    j, side = movement.joints, movement.script.stance
+    turned = np.degrees(camera.yaw)
+    pelvis = pelvis_heading_deg(j) - turned
+    foot = heading_deg(j[f"toe2_{side}"] - j[f"ankle_{side}"]) - turned
+    med = 1.0 if side == "right" else -1.0
+    trunk = 0.5 * (j["shoulder_left"] + j["shoulder_right"]) - j["pelvis"]
+    aside = -med * np.degrees(np.arctan2(trunk[:, 0], trunk[:, 1]))
+    ahead = np.degrees(np.arctan2(trunk[:, 2], trunk[:, 1]))
+    angle, flexion = pelvis_fppa_deg(j, side), knee_flexion_deg(j, side)
+    shift = med * (j["pelvis"][:, 0] - j[f"ankle_{side}"][:, 0])
+    index = lambda s: int(round(s * RATE_HZ))
+    r = lambda v, d=2: round(float(v), d)
+    free = "left" if side == "right" else "right"
+    sole = lambda leg: np.minimum(j[f"heel_{leg}"][:, 1], j[f"toe2_{leg}"][:, 1])
+    clearance = sole(free) - sole(side).min()
+    out = []
+    for rep in movement.reps:
+        off, contact = index(rep["off_s"]), index(rep["contact_s"])
+        loaded, middle = slice(off, contact + 1), index(0.5 * (rep["top_s"] + rep["down_s"]))
+        bent = (flexion[loaded] >= 30) & (flexion[loaded] <= 60)
+        touches = [{"start_s": r(a, 3), "end_s": r(b, 3), "clearance_m": r(clearance[index(a):index(b) + 1].min(), 3), **kind}
+                   for (a, b), kind in zip(rep.get("touched_s", []), rep.get("touch_kinds", []))]
+        out.append({
+            "pelvis_yaw_deg": r(pelvis[loaded].mean()), "foot_yaw_deg": r(foot[loaded].mean()),
+            "fppa_pelvis_peak_deg": r(angle[loaded][bent].max()) if bent.any() else None,
+            "lean_aside_seat_off_deg": r(aside[off]), "lean_aside_standing_deg": r(aside[middle]),
+            "lean_ahead_peak_deg": r(ahead[loaded].max()),
+            "pelvis_from_ankle_seated_m": r(shift[max(off - RATE_HZ, 0)], 4), "pelvis_from_ankle_seat_off_m": r(shift[off], 4),
+            "pelvis_from_ankle_standing_m": r(shift[middle], 4), "planted": bool(planted[loaded].all()),
+            "rise": rep["rise"], "descent": rep["descent"], "height": rep["height"], "knee_in_m": rep["knee_in_m"], "touches": touches,
+        })
+    return out
+
+
+def write_joints(path, movement, frame_index, planted, cameras):
+    """Joints of every frame in 3-D and in the picture, and its camera, as .npz.
+
+    joints (J,) names; world_m (F, J, 3); camera_m (F, J, 3) right, down, ahead of the lens;
+    picture_px (F, J, 2); time_s, planted (F,); focal_px, position_m, yaw_pitch_roll_rad of
+    each frame's camera.
+    """
+    names = sorted(movement.joints)
+    world = np.stack([movement.joints[name][list(frame_index)] for name in names], 1)
+    np.savez_compressed(
+        path, joints=np.array(names), time_s=movement.time_s[list(frame_index)], planted=planted[list(frame_index)],
+        world_m=world.astype(np.float32), camera_m=np.array([c.local(w) for c, w in zip(cameras, world)], np.float32),
+        picture_px=np.array([c.project(w) for c, w in zip(cameras, world)], np.float32),
+        focal_px=np.array([c.focal_px for c in cameras]), position_m=np.array([c.position for c in cameras]),
+        yaw_pitch_roll_rad=np.array([(c.yaw, c.pitch, c.roll) for c in cameras]))
 
 
 def write_frames(path, movement, frame_index, pixels):

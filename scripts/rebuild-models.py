@@ -5,7 +5,7 @@
     python3.11 scripts/rebuild-models.py --check-only    check what is in models/
 
 The source is the npm package that models/manifest.toml names: two networks in
-TensorFlow Lite's format. Both ways run each network twice on the same pictures,
+TensorFlow Lite's format. The third, of the closer look, is made by scripts/closer_look. Both ways run each network twice on the same pictures,
 the source in its original interpreter and ours in ONNX Runtime, print the
 largest difference of each output, and fail if one is beyond its tolerance.
 Rebuilding replaces models/*.onnx, and their sizes and checksums in the manifest,
@@ -113,7 +113,7 @@ def prepared(arguments, work):
     say(f"Python packages: {', '.join(wanted)}")
     run([python, "-m", "pip", "--disable-pip-version-check", "install", "-q", *wanted],
         "the Python packages could not be installed", "check the network; pip's message is above")
-    for model in manifest()["model"]:
+    for model in from_elsewhere():
         fetch(model["source"], work)
     again = [python, __file__, "--work", work]
     again += ["--check-only"] if arguments.check_only else []
@@ -125,7 +125,7 @@ def prepared(arguments, work):
 def rebuild_or_check(arguments, work):
     pictures = all_pictures(arguments.picture, work)
     finished, passed = {}, True
-    for model in manifest()["model"]:
+    for model in from_elsewhere():
         source = work / model["source"]["file"]
         ours = MODELS / model["file"]
         if arguments.check_only:
@@ -152,6 +152,11 @@ def manifest():
     import tomllib
 
     return tomllib.loads(MANIFEST.read_text(encoding="utf-8"))
+
+
+def from_elsewhere():
+    """The networks that are not this project's own (those: scripts/closer_look)."""
+    return [model for model in manifest()["model"] if "registry" in model["source"]]
 
 
 def fetch(source, work):

@@ -1,5 +1,6 @@
 #!/usr/bin/env bash
-# Checks each sensible choice of features, without a warning where clippy is there. They share what is compiled.
+# Checks each sensible choice of features, without a warning where clippy is there. They share
+# what is compiled.
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 check=(cargo check --release --locked)

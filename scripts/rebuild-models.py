@@ -5,9 +5,10 @@
     python3.11 scripts/rebuild-models.py --check-only    check what is in models/
 
 The source is the npm package that models/manifest.toml names: two networks in
-TensorFlow Lite's format. The third, of the closer look, is made by scripts/closer_look. Both ways run each network twice on the same pictures,
-the source in its original interpreter and ours in ONNX Runtime, print the
-largest difference of each output, and fail if one is beyond its tolerance.
+TensorFlow Lite's format (the third, of the closer look, is made by
+scripts/closer_look). Both ways run each network twice on the same pictures, the
+source in its original interpreter and ours in ONNX Runtime, print the largest
+difference of each output, and fail if one is beyond its tolerance.
 Rebuilding replaces models/*.onnx, and their sizes and checksums in the manifest,
 only after all checks passed; nothing else is written but the work folder. Rebuilds
 differ in bytes (the converter makes up names), not in weights.

@@ -10,7 +10,7 @@ import numpy as np
 import torch
 import torch.nn.functional as F
 
-from network import HEIGHT, WIDTH
+from outputs import HEIGHT, WIDTH
 
 # The luminance table of the JPEG standard (ITU-T T.81, annex K).
 QUANTUM = torch.tensor([

@@ -15,7 +15,8 @@ import torch
 
 from augment import augmented
 from crops import read
-from network import ANGLES, HEIGHT, OF_A_LEG, POINTS, SCALARS, UNIT, WIDTH, CloserLook
+from network import CloserLook
+from outputs import ANGLES, HEIGHT, OF_A_LEG, POINTS, SCALARS, UNIT, WIDTH
 
 BATCH, WARM_UP = 256, 300
 

@@ -34,16 +34,9 @@ pub fn shift_m(tracks: &Tracks, stance: &Stance, scale: &Scale) -> Option<f64> {
 mod tests {
     use super::*;
     use crate::body::Side;
-    use crate::movement::kinematics::ScaleSource;
-    use crate::movement::kinematics::made::{stance, still};
+    use crate::movement::kinematics::made::{scale, stance, still};
 
-    const SCALE: Scale = Scale {
-        source: ScaleSource::Stature,
-        m_per_px: 0.002,
-        relative_uncertainty: 0.0,
-        stature_m: 1.7,
-        distance_m: 3.0,
-    };
+    const SCALE: Scale = scale(0.002);
 
     /// Rests of so many samples at 10 a second with the hips at these columns, a stand of ten
     /// between them; what is hidden of each.

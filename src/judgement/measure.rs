@@ -507,6 +507,7 @@ mod tests {
         assert_eq!(touched(off, 0.1 + 3.0 * sample_s), 1);
         assert_eq!(touched(off, 1.5), 1);
         assert_eq!(touched(contact, -0.2 - 3.0 * sample_s), 1);
+        assert_eq!(touched(contact, -0.2 + 3.0 * sample_s), 0);
         assert_eq!(touched(contact, 0.0), 0);
     }
 

@@ -76,8 +76,7 @@ impl FootWork {
 mod tests {
     use super::*;
     use crate::judgement::verdict::tests::good;
-    use crate::movement::kinematics::ScaleSource;
-    use crate::movement::kinematics::made::{near, stance, still};
+    use crate::movement::kinematics::made::{near, scale, stance, still};
 
     // 2 mm a pixel. `good` rises from 1 to 3 s and goes down from 4 to 6 s.
     const RATE_HZ: f64 = 50.0;
@@ -100,13 +99,7 @@ mod tests {
             tracks.set_columns(landmark, Side::Left, &u_px);
             tracks.set_rows(landmark, Side::Left, &v_px);
         }
-        let scale = Scale {
-            source: ScaleSource::Stature,
-            m_per_px: 0.002,
-            relative_uncertainty: 0.0,
-            stature_m: 1.7,
-            distance_m: 3.0,
-        };
+        let scale = scale(0.002);
         let stance = stance(vec![600.0; 400], 400.0, 600.0);
         foot_work(&tracks, &stance, &scale, &[good().events; 3])
     }

@@ -267,8 +267,8 @@ fn trunk_path(
     signal::median(&slopes).map(f64::atan)
 }
 
-/// Shoulder width over trunk length while standing (nine tenths up, design choice), and whether the person's
-/// left is at the picture's right.
+/// Shoulder width over trunk length while standing (nine tenths up, design choice), and whether
+/// the person's left is at the picture's right.
 fn breadth(tracks: &Tracks, stance: &Stance) -> (f64, bool) {
     let share = stance.share();
     let standing: Vec<usize> = (0..tracks.count).filter(|i| share[*i] > 0.9).collect();

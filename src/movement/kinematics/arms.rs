@@ -58,8 +58,7 @@ pub fn supported_hand(
 
 #[cfg(test)]
 mod tests {
-    use super::super::made::still;
-    use super::super::scale::ScaleSource;
+    use super::super::made::{scale, still};
     use super::*;
 
     /// Two samples: shoulders, hip, knees and wrists of both sides, metres right and up, a
@@ -97,20 +96,10 @@ mod tests {
         tracks
     }
 
-    fn scale() -> Scale {
-        Scale {
-            source: ScaleSource::Stature,
-            m_per_px: 0.001,
-            relative_uncertainty: 0.0,
-            stature_m: 1.7,
-            distance_m: 3.0,
-        }
-    }
-
     /// One hand like this, the other free.
     fn supported(hands: Hands) -> Option<bool> {
         let of = |side: Side| {
-            supported_hand(&tracks(&[(side, hands), (side.opposite(), FREE)]), &scale(), 0..2)
+            supported_hand(&tracks(&[(side, hands), (side.opposite(), FREE)]), &scale(0.001), 0..2)
         };
         assert_eq!(of(Side::Left), of(Side::Right));
         of(Side::Left)
@@ -178,9 +167,9 @@ mod tests {
         for (other, told) in [(FREE, None), (on_chair, Some(true))] {
             let mut tracks = tracks(&[(Side::Left, on_chair), (Side::Right, other)]);
             tracks.visibility[Landmark::Wrist.at(Side::Left)][1] = 0.5;
-            assert_eq!(supported_hand(&tracks, &scale(), 0..2), told);
+            assert_eq!(supported_hand(&tracks, &scale(0.001), 0..2), told);
             tracks.visibility[Landmark::Wrist.at(Side::Left)][1] = 0.51;
-            assert_eq!(supported_hand(&tracks, &scale(), 0..2), Some(true));
+            assert_eq!(supported_hand(&tracks, &scale(0.001), 0..2), Some(true));
         }
     }
 
@@ -188,7 +177,7 @@ mod tests {
     fn a_span_of_less_than_two_samples_or_beyond_the_end_tells_nothing() {
         let tracks = tracks(&[(Side::Left, FREE), (Side::Right, FREE)]);
         for span in [0..0, 1..2, 0..9, 1..9] {
-            assert_eq!(supported_hand(&tracks, &scale(), span.clone()), None, "{span:?}");
+            assert_eq!(supported_hand(&tracks, &scale(0.001), span.clone()), None, "{span:?}");
         }
     }
 }

@@ -89,8 +89,7 @@ impl Feet {
 
 #[cfg(test)]
 mod tests {
-    use super::super::made::{Body, near, stance, still};
-    use super::super::scale::ScaleSource;
+    use super::super::made::{Body, near, scale, stance, still};
     use super::*;
 
     const RATE_HZ: f64 = 100.0;
@@ -199,13 +198,7 @@ mod tests {
             ankle_px: (500.0, 700.0),
             ..stance(vec![600.0; 300], 400.0, 600.0)
         };
-        let scale = Scale {
-            source: ScaleSource::Stature,
-            m_per_px: 0.002,
-            relative_uncertainty: 0.0,
-            stature_m: 1.7,
-            distance_m: 3.0,
-        };
+        let scale = scale(0.002);
         let feet = Feet::measure(&tracks, &stance, &scale);
         near(feet.free_height_m[20], 0.12, 1e-9);
         near(feet.free_height_m[100], 0.10, 1e-9);

@@ -3,7 +3,7 @@
 
 use nalgebra::{Point2, Point3, Vector3};
 
-use super::{Alignment, Courses, Feet, Pelvis, Scale, Stance, Tracks, Trunk};
+use super::{Alignment, Courses, Feet, Pelvis, Scale, ScaleSource, Stance, Tracks, Trunk};
 use crate::body::anthropometry as body;
 use crate::body::{LANDMARKS, Landmark, Side};
 use crate::record::landmarks::{ImageLandmark, Pose, PoseFrame};
@@ -283,6 +283,17 @@ pub fn stance(body_px: Vec<f64>, seated_px: f64, standing_px: f64) -> Stance {
         body_px,
         standing_px,
         seated_px,
+    }
+}
+
+/// A scale that is sure, of somebody of 1.75 m at 3 m.
+pub const fn scale(m_per_px: f64) -> Scale {
+    Scale {
+        source: ScaleSource::Stature,
+        m_per_px,
+        relative_uncertainty: 0.0,
+        stature_m: 1.75,
+        distance_m: 3.0,
     }
 }
 

@@ -110,8 +110,7 @@ impl Pelvis {
 
 #[cfg(test)]
 mod tests {
-    use super::super::made::{Body, RATE_HZ, near, stance, still};
-    use super::super::scale::ScaleSource;
+    use super::super::made::{Body, RATE_HZ, near, scale, stance, still};
     use super::*;
 
     /// Height of the hip joints' middle, whatever the trunk and the hip points do; to 1 cm, as
@@ -193,13 +192,7 @@ mod tests {
             ankle_px: (500.0, 1360.0),
             ..stance(stretch([335.0, 425.0, 555.0]), 335.0, 555.0)
         };
-        let scale = Scale {
-            source: ScaleSource::Stature,
-            m_per_px: 0.002,
-            relative_uncertainty: 0.0,
-            stature_m: 1.75,
-            distance_m: 3.0,
-        };
+        let scale = scale(0.002);
         let pelvis = Pelvis::measure(&tracks, &stance, &scale);
         let [seat_m, half_m, top_m] = [50, 150, 250].map(|i| pelvis.hip_height_m[i]);
         let nearer_m = 3.0 * (1.0 - 1.0 / 1.05);
